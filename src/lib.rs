@@ -1,0 +1,31 @@
+//! From a brief to a week of real meals.
+//!
+//! Data flows one way:
+//!
+//! ```text
+//! brief -> person -> energy -> targets -+
+//!                      foods -> kitchen -+-> model -> solve -> plan -> report -> cli
+//!                      prices -----------+
+//! ```
+//!
+//! Every stage is a module; none looks to its right.
+
+pub mod brief;
+pub mod diagnostic;
+pub mod energy;
+pub mod foods;
+pub mod kitchen;
+pub mod money;
+pub mod nutrient;
+pub mod person;
+pub mod prices;
+pub mod targets;
+pub mod units;
+
+pub mod model;
+pub mod plan;
+pub mod report;
+pub mod solve;
+
+#[cfg(feature = "cli")]
+pub mod cli;
