@@ -1,2 +1,561 @@
 //! The kitchen: items people put on plates, what they are made of and bought as, and the meal
-//! patterns of a region. Data in `foods/`, read here. Knows no price and no solver.
+//! patterns of a region. Takes the text of the files under `foods/` (described in
+//! `docs/catalogue.md`), gives a checked [`Catalogue`]. Knows no price and no solver.
+
+use crate::diagnostic::{Diagnostic, suggestion};
+use crate::foods::{FoodId, FoodTable};
+use serde::Deserialize;
+use std::collections::{BTreeMap, BTreeSet};
+
+/// One food of the nutrient table as a kitchen uses it.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Ingredient {
+    /// Row of the nutrient table.
+    pub food: FoodId,
+    /// Plain name used in plans and lists.
+    pub short: String,
+    /// Product that is bought for it.
+    pub product: String,
+    /// Grams of this food per gram of the product's edible part.
+    pub yield_factor: f64,
+    /// Where the factor comes from.
+    pub yield_source: String,
+    /// What is in it: allergens, animals, and what religious rules ask for.
+    pub contains: BTreeSet<String>,
+}
+
+/// Something one buys.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Product {
+    /// Id, snake_case.
+    pub id: String,
+    /// Name on a shopping list.
+    pub name: String,
+    /// Shop section.
+    pub section: String,
+    /// Share of the bought mass that is thrown away, 0..1.
+    pub refuse: f64,
+    /// g/ml for products sold by volume.
+    pub density: Option<f64>,
+    /// As-bought grams of a piece.
+    pub piece_g: Option<f64>,
+    /// Days it keeps at home.
+    pub keeps_days: u32,
+}
+
+/// A food with the grams of it in one serving.
+#[derive(Clone, Debug, PartialEq, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Component {
+    /// Row of the nutrient table.
+    pub food: String,
+    /// Grams of edible portion per serving.
+    pub grams: f64,
+}
+
+/// A food or mixture as it can be put on a plate.
+#[derive(Clone, Debug, PartialEq, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Item {
+    /// Id, snake_case, unique.
+    pub id: String,
+    /// Name as said at the table.
+    pub name: String,
+    /// Household amount of one serving, such as "1 katori".
+    pub serving: String,
+    /// What one serving holds.
+    pub foods: Vec<Component>,
+    /// Grams of one serving as eaten, where added or lost water makes it differ from the sum of the foods.
+    pub grams: Option<f64>,
+    /// Smallest change, servings.
+    pub step: f64,
+    /// Least in a meal when eaten at all, servings.
+    pub least: f64,
+    /// Most in a meal on a 2,500-kcal day, servings.
+    pub most: f64,
+    /// Most in a day on a 2,500-kcal day, servings.
+    pub most_per_day: f64,
+    /// Most days a week.
+    pub times: u32,
+    /// Full days between two uses.
+    #[serde(default)]
+    pub gap: u32,
+    /// Roles on the plate.
+    pub roles: Vec<String>,
+    /// Kinds that forms ask for.
+    #[serde(default)]
+    pub kinds: Vec<String>,
+    /// Slots where it may stand.
+    pub slots: Vec<String>,
+    /// Regions whose kitchens have it.
+    pub regions: Vec<String>,
+    /// Variety family.
+    pub group: String,
+    /// Hands-on minutes.
+    #[serde(default)]
+    pub minutes: f64,
+    /// Flags added to what the foods contain.
+    #[serde(default)]
+    pub contains: Vec<String>,
+}
+
+impl Item {
+    /// Mass of one serving as eaten. [g]
+    pub fn serving_grams(&self) -> f64 {
+        self.grams.unwrap_or_else(|| self.foods.iter().map(|c| c.grams).sum())
+    }
+    /// Whether the item has the role.
+    pub fn has_role(&self, role: &str) -> bool {
+        self.roles.iter().any(|r| r == role)
+    }
+}
+
+/// An eating occasion of a region's day.
+#[derive(Clone, Debug, PartialEq, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Slot {
+    /// Id, such as `breakfast`.
+    pub id: String,
+    /// Name for people.
+    pub name: String,
+    /// Usual share of the day's energy, %.
+    pub share: f64,
+    /// Least share, %.
+    pub least: f64,
+    /// Most share, %.
+    pub most: f64,
+    /// Whether it is a main meal.
+    #[serde(default)]
+    pub main: bool,
+}
+
+/// A part of a form: which items, and how many of them stand on the plate.
+#[derive(Clone, Debug, PartialEq, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Part {
+    /// Kinds or roles that belong here.
+    pub take: Vec<String>,
+    /// Least items.
+    pub least: u32,
+    /// Most items.
+    pub most: u32,
+}
+
+/// One shape that a meal can take.
+#[derive(Clone, Debug, PartialEq, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Form {
+    /// Slot it belongs to.
+    pub slot: String,
+    /// Id, unique in its slot.
+    pub id: String,
+    /// Name for people.
+    pub name: String,
+    /// Most days a week.
+    #[serde(default = "seven")]
+    pub times: u32,
+    /// What stands in it.
+    pub parts: Vec<Part>,
+}
+
+fn seven() -> u32 {
+    7
+}
+
+/// Least distinct things a week.
+#[derive(Clone, Copy, Debug, PartialEq, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Variety {
+    /// Distinct items.
+    pub foods: u32,
+    /// Distinct vegetables.
+    pub vegetable: u32,
+    /// Distinct fruits.
+    pub fruit: u32,
+    /// Distinct families among protein and legume items.
+    pub protein_groups: u32,
+}
+
+/// A region's kitchen.
+#[derive(Clone, Debug, PartialEq, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Kitchen {
+    /// Id, such as `us`.
+    pub id: String,
+    /// Name for people.
+    pub name: String,
+    /// Currency of its price list.
+    pub currency: String,
+    /// `metric` or `us`, for shopping lists.
+    pub units: String,
+    /// Eating occasions in the order of the day.
+    #[serde(rename = "slot")]
+    pub slots: Vec<Slot>,
+    /// Shapes of meals.
+    #[serde(rename = "form")]
+    pub forms: Vec<Form>,
+    /// Variety over a week.
+    pub variety: Variety,
+}
+
+/// A diet or an allergy: which flags it excludes.
+#[derive(Clone, Debug, PartialEq, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Rule {
+    /// Id, snake_case.
+    pub id: String,
+    /// Name for people.
+    pub name: String,
+    /// Flags excluded.
+    pub excludes: Vec<String>,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Rules {
+    diet: Vec<Rule>,
+    allergen: Vec<Rule>,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Items {
+    item: Vec<Item>,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct IngredientRow {
+    food: String,
+    short: String,
+    product: String,
+    #[serde(rename = "yield")]
+    yield_factor: f64,
+    yield_source: String,
+    contains: String,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct ProductRow {
+    product: String,
+    name: String,
+    section: String,
+    food: Option<String>,
+    refuse_percent: Option<f64>,
+    density_g_per_ml: Option<f64>,
+    piece_g: Option<f64>,
+    keeps_days: u32,
+}
+
+/// Every flag an ingredient may carry; an unknown word in the data is an error.
+pub const FLAGS: [&str; 28] = [
+    "milk", "egg", "fish", "crustacean", "mollusc", "tree_nut", "peanut", "wheat", "gluten", "soy", "sesame",
+    "mustard", "celery", "lupin", "sulphite", "beef", "pork", "poultry", "lamb", "other_meat", "gelatine", "rennet",
+    "honey", "alcohol", "onion_garlic", "root", "mushroom", "brinjal",
+];
+
+/// Everything the kitchens know.
+#[derive(Clone, Debug, Default)]
+pub struct Catalogue {
+    /// By food id.
+    pub ingredients: BTreeMap<FoodId, Ingredient>,
+    /// By product id.
+    pub products: BTreeMap<String, Product>,
+    /// In file order.
+    pub items: Vec<Item>,
+    /// In file order.
+    pub kitchens: Vec<Kitchen>,
+    /// Diets.
+    pub diets: Vec<Rule>,
+    /// Allergens.
+    pub allergens: Vec<Rule>,
+}
+
+/// The text of a data file with its name, for messages.
+#[derive(Clone, Copy, Debug)]
+pub struct Source<'a> {
+    /// File name.
+    pub name: &'a str,
+    /// Its text.
+    pub text: &'a str,
+}
+
+static DATA: include_dir::Dir = include_dir::include_dir!("$CARGO_MANIFEST_DIR/foods/catalogue");
+
+/// The bundled files of a folder of `foods/catalogue`, by name.
+pub(crate) fn bundled(folder: &str) -> Vec<Source<'static>> {
+    let mut files: Vec<Source> = DATA
+        .get_dir(folder)
+        .into_iter()
+        .flat_map(|d| d.files())
+        .filter_map(|f| Some(Source { name: f.path().to_str()?, text: f.contents_utf8()? }))
+        .filter(|s| !s.name.ends_with(".md"))
+        .collect();
+    files.sort_by_key(|s| s.name);
+    files
+}
+
+impl Catalogue {
+    /// The bundled catalogue, checked against the food table.
+    ///
+    /// # Errors
+    /// Every problem of the data files; a build whose tests pass has none.
+    pub fn bundled(table: &FoodTable) -> Result<Catalogue, Vec<Diagnostic>> {
+        let rules = bundled("rules");
+        Self::read(
+            table,
+            &bundled("ingredients"),
+            &bundled("products"),
+            &bundled("items"),
+            &bundled("kitchens"),
+            &rules,
+        )
+    }
+
+    /// A catalogue from the text of its files.
+    ///
+    /// # Errors
+    /// Every problem at once, each naming its file.
+    pub fn read(
+        table: &FoodTable,
+        ingredients: &[Source],
+        products: &[Source],
+        items: &[Source],
+        kitchens: &[Source],
+        rules: &[Source],
+    ) -> Result<Catalogue, Vec<Diagnostic>> {
+        let mut c = Catalogue::default();
+        let mut problems = Vec::new();
+        for source in products {
+            for (line, row) in rows::<ProductRow>(source, &mut problems) {
+                c.add_product(table, source, line, row, &mut problems);
+            }
+        }
+        for source in ingredients {
+            for (line, row) in rows::<IngredientRow>(source, &mut problems) {
+                c.add_ingredient(table, source, line, row, &mut problems);
+            }
+        }
+        for source in items {
+            match toml::from_str::<Items>(source.text) {
+                Ok(read) => c.items.extend(read.item),
+                Err(e) => problems.push(bad_file(source, &e)),
+            }
+        }
+        for source in kitchens {
+            match toml::from_str::<Kitchen>(source.text) {
+                Ok(read) => c.kitchens.push(read),
+                Err(e) => problems.push(bad_file(source, &e)),
+            }
+        }
+        for source in rules {
+            match toml::from_str::<Rules>(source.text) {
+                Ok(read) => {
+                    c.diets.extend(read.diet);
+                    c.allergens.extend(read.allergen);
+                }
+                Err(e) => problems.push(bad_file(source, &e)),
+            }
+        }
+        c.check(&mut problems);
+        if problems.is_empty() { Ok(c) } else { Err(problems) }
+    }
+
+    fn add_product(&mut self, table: &FoodTable, s: &Source, line: usize, r: ProductRow, out: &mut Vec<Diagnostic>) {
+        let food = r.food.filter(|f| !f.is_empty()).map(FoodId::new);
+        if let Some(f) = &food
+            && !table.contains(f)
+        {
+            out.push(problem(s, line, format!("product `{}` names food `{f}`, which no table has", r.product)));
+        }
+        let from_table = food.as_ref().and_then(|f| table.food(f)).and_then(|f| f.refuse_percent);
+        let refuse = r.refuse_percent.or(from_table).unwrap_or(0.0) / 100.0;
+        if !(0.0..1.0).contains(&refuse) {
+            out.push(problem(s, line, format!("refuse of `{}` is {refuse}, expected 0 to under 100 %", r.product)));
+            return;
+        }
+        let p = Product {
+            id: r.product.clone(),
+            name: r.name,
+            section: r.section,
+            refuse,
+            density: r.density_g_per_ml,
+            piece_g: r.piece_g,
+            keeps_days: r.keeps_days,
+        };
+        if self.products.insert(r.product.clone(), p).is_some() {
+            out.push(problem(s, line, format!("product `{}` stands twice", r.product)));
+        }
+    }
+
+    fn add_ingredient(&mut self, table: &FoodTable, s: &Source, line: usize, r: IngredientRow, out: &mut Vec<Diagnostic>) {
+        let food = FoodId::new(r.food);
+        if !table.contains(&food) {
+            out.push(problem(s, line, format!("food `{food}` is in no table")));
+        }
+        if !self.products.contains_key(&r.product) {
+            out.push(problem(s, line, format!("product `{}` of `{food}` is unknown", r.product)));
+        }
+        if !(r.yield_factor > 0.05 && r.yield_factor < 20.0) {
+            out.push(problem(s, line, format!("yield {} of `{food}`, expected 0.05 to 20", r.yield_factor)));
+        }
+        let words: BTreeSet<String> = r.contains.split_whitespace().filter(|w| *w != "-").map(str::to_string).collect();
+        if r.contains.trim().is_empty() {
+            out.push(problem(s, line, format!("`contains` of `{food}` is blank; write `-` when it holds none of the flags")));
+        }
+        for w in words.iter().filter(|w| !known_flag(w)) {
+            out.push(problem(s, line, format!("flag `{w}` of `{food}` is unknown")));
+        }
+        let i = Ingredient {
+            food: food.clone(),
+            short: r.short,
+            product: r.product,
+            yield_factor: r.yield_factor,
+            yield_source: r.yield_source,
+            contains: words,
+        };
+        if self.ingredients.insert(food.clone(), i).is_some() {
+            out.push(problem(s, line, format!("food `{food}` stands twice")));
+        }
+    }
+
+    fn check(&self, out: &mut Vec<Diagnostic>) {
+        let mut seen = BTreeSet::new();
+        let kitchens: BTreeSet<&str> = self.kitchens.iter().map(|k| k.id.as_str()).collect();
+        for i in &self.items {
+            let mut say = |text: String| out.push(Diagnostic::error("item-data", format!("item `{}`: {text}", i.id)));
+            if !seen.insert(&i.id) {
+                say("stands twice".into());
+            }
+            if i.foods.is_empty() {
+                say("has no foods".into());
+            }
+            for c in &i.foods {
+                if !self.ingredients.contains_key(&FoodId::new(c.food.as_str())) {
+                    say(format!("food `{}` has no row among the ingredients", c.food));
+                }
+                if !(c.grams > 0.0 && c.grams < 2000.0) {
+                    say(format!("{} g of `{}` in a serving", c.grams, c.food));
+                }
+            }
+            let whole = |v: f64| ((v / i.step).round() * i.step - v).abs() < 1e-6;
+            if !(i.step > 0.0 && i.least >= i.step && i.most >= i.least && i.most_per_day >= i.most) {
+                say("expected 0 < step <= least <= most <= most_per_day".into());
+            } else if !(whole(i.least) && whole(i.most)) {
+                say("least and most are not whole steps".into());
+            }
+            if i.roles.is_empty() || i.slots.is_empty() || i.regions.is_empty() || i.group.is_empty() {
+                say("needs roles, slots, regions and a group".into());
+            }
+            for r in i.regions.iter().filter(|r| !kitchens.contains(r.as_str())) {
+                say(format!("region `{r}` has no kitchen"));
+            }
+            for w in i.contains.iter().filter(|w| !known_flag(w)) {
+                say(format!("flag `{w}` is unknown"));
+            }
+        }
+        for k in &self.kitchens {
+            for f in &k.forms {
+                if !k.slots.iter().any(|s| s.id == f.slot) {
+                    out.push(Diagnostic::error("kitchen-data", format!("kitchen `{}`: form `{}` stands in slot `{}`, which it has not", k.id, f.id, f.slot)));
+                }
+                let filled = self.fill(k, f, &|_| true);
+                for (n, part) in f.parts.iter().enumerate() {
+                    if (filled[n].len() as u32) < part.least.max(1) {
+                        out.push(Diagnostic::error("kitchen-data", format!("kitchen `{}`: no item for {:?} of form `{}` in {}", k.id, part.take, f.id, f.slot)));
+                    }
+                }
+            }
+        }
+        for r in self.diets.iter().chain(&self.allergens) {
+            for w in r.excludes.iter().filter(|w| !known_flag(w)) {
+                out.push(Diagnostic::error("rule-data", format!("diet or allergen `{}` excludes `{w}`, which is no flag", r.id)));
+            }
+        }
+    }
+
+    /// The items that belong in each part of a form, as indices into `items`: an item belongs to
+    /// the first part that takes one of its kinds or roles.
+    pub fn fill(&self, kitchen: &Kitchen, form: &Form, allowed: &dyn Fn(&Item) -> bool) -> Vec<Vec<usize>> {
+        let mut parts = vec![Vec::new(); form.parts.len()];
+        for (n, item) in self.items.iter().enumerate() {
+            if !item.regions.contains(&kitchen.id) || !item.slots.contains(&form.slot) || !allowed(item) {
+                continue;
+            }
+            let home = form.parts.iter().position(|p| p.take.iter().any(|t| item.kinds.contains(t) || item.roles.contains(t)));
+            if let Some(p) = home {
+                parts[p].push(n);
+            }
+        }
+        parts
+    }
+
+    /// The kitchen with this id.
+    pub fn kitchen(&self, id: &str) -> Option<&Kitchen> {
+        self.kitchens.iter().find(|k| k.id == id)
+    }
+
+    /// The position of an item by id or, in any case, by name.
+    pub fn find_item(&self, word: &str) -> Option<usize> {
+        self.items
+            .iter()
+            .position(|i| i.id == word)
+            .or_else(|| self.items.iter().position(|i| i.name.eq_ignore_ascii_case(word)))
+    }
+
+    /// The item id nearest to a misspelt one.
+    pub fn nearest_item(&self, word: &str) -> Option<&str> {
+        suggestion(word, self.items.iter().map(|i| i.id.as_str()))
+    }
+
+    /// Everything an item contains: the union over its foods. `None` when any food is unknown.
+    pub fn contains(&self, item: &Item) -> Option<BTreeSet<String>> {
+        let mut all: BTreeSet<String> = item.contains.iter().cloned().collect();
+        for c in &item.foods {
+            all.extend(self.ingredients.get(&FoodId::new(c.food.as_str()))?.contains.iter().cloned());
+        }
+        Some(all)
+    }
+}
+
+fn known_flag(word: &str) -> bool {
+    FLAGS.contains(&word) || word == "caffeine"
+}
+
+fn problem(s: &Source, line: usize, text: String) -> Diagnostic {
+    Diagnostic::error("catalogue-data", format!("{}: {text}", s.name)).on_line(line)
+}
+
+fn bad_file(s: &Source, e: &toml::de::Error) -> Diagnostic {
+    let line = e.span().map(|r| s.text[..r.start.min(s.text.len())].lines().count().max(1));
+    let d = Diagnostic::error("catalogue-data", format!("{}: {}", s.name, e.message()));
+    match line {
+        Some(l) => d.on_line(l),
+        None => d,
+    }
+}
+
+/// Rows of a CSV source with their line numbers; bad rows become problems.
+pub(crate) fn rows<T: for<'de> Deserialize<'de>>(source: &Source, out: &mut Vec<Diagnostic>) -> Vec<(usize, T)> {
+    let mut reader = csv::ReaderBuilder::new().trim(csv::Trim::All).from_reader(source.text.as_bytes());
+    let headers = match reader.headers() {
+        Ok(h) => h.clone(),
+        Err(e) => {
+            out.push(Diagnostic::error("catalogue-data", format!("{}: {e}", source.name)));
+            return Vec::new();
+        }
+    };
+    let mut good = Vec::new();
+    for record in reader.records() {
+        let read = record.and_then(|r| {
+            let line = r.position().map_or(0, |p| p.line() as usize);
+            r.deserialize::<T>(Some(&headers)).map(|v| (line, v))
+        });
+        match read {
+            Ok(pair) => good.push(pair),
+            Err(e) => out.push(Diagnostic::error("catalogue-data", format!("{}: {e}", source.name))),
+        }
+    }
+    good
+}

@@ -1,1 +1,8 @@
-//! Placeholder.
+//! Solving: a bound by linear programming, a plan in whole steps by search, a check of every row.
+//!
+//! Takes a [`crate::model::Model`], gives steps of its columns. Knows no food.
+
+pub mod bound;
+pub mod engine;
+pub mod search;
+pub mod verify;

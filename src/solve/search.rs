@@ -1,0 +1,762 @@
+//! A plan in whole steps: seeded annealing over the model's own rows, with a fixed number of moves.
+//!
+//! Takes a [`Model`], a seed, a number of moves and guidance from the bound; gives forms and steps.
+//! Same model, seed and moves: the same plan on every machine (no clock, no system mathematics:
+//! logarithms come from `libm`). A violated row costs its relative violation times a weight that
+//! grows while it stays violated, so the search walks along the edge of what is allowed.
+
+use crate::model::{Class, Model, Over};
+use fastrand::Rng;
+
+/// How to search.
+#[derive(Clone, Copy, Debug)]
+pub struct Effort {
+    /// Moves tried in all.
+    pub moves: u64,
+    /// Independent starts that share them.
+    pub starts: u32,
+    /// Seed.
+    pub seed: u64,
+}
+
+/// What the search found.
+#[derive(Clone, Debug)]
+pub struct Found {
+    /// Form of each meal.
+    pub forms: Vec<usize>,
+    /// Steps of each column.
+    pub steps: Vec<u16>,
+    /// Moves tried.
+    pub moves: u64,
+}
+
+#[derive(Clone, Copy, PartialEq)]
+enum Kind {
+    Must,
+    Should,
+    Goal,
+}
+
+struct Edge {
+    lo: f64,
+    hi: f64,
+    inv: f64,
+    kind: Kind,
+}
+
+impl Edge {
+    #[inline]
+    fn miss(&self, a: f64) -> f64 {
+        let d = (self.lo - a).max(a - self.hi);
+        if d > 0.0 { d * self.inv } else { 0.0 }
+    }
+}
+
+/// Relative violation below which a row counts as met.
+const MET: f64 = 1e-9;
+
+struct Space<'a> {
+    model: &'a Model,
+    rows: Vec<Edge>,
+    amount: Vec<Vec<(u32, f64)>>,
+    using: Vec<Vec<(u32, f64)>>,
+    form: Vec<Vec<Vec<(u32, f64)>>>,
+    sets: Vec<Vec<u32>>,
+    set_distinct: Vec<u32>,
+    distinct_least: Vec<u32>,
+    linear: Vec<f64>,
+    scale: f64,
+    goals: Vec<usize>,
+    goal_weight: Vec<f64>,
+    largest: f64,
+    pantry: Vec<Vec<(u32, f64)>>,
+    bill_row: Option<usize>,
+    pick: Vec<Vec<Vec<Vec<u32>>>>,
+}
+
+impl<'a> Space<'a> {
+    fn new(model: &'a Model, favoured: &[bool], scale: f64) -> Self {
+        let n = model.columns.len();
+        let mut s = Space {
+            model,
+            rows: Vec::new(),
+            amount: vec![Vec::new(); n],
+            using: vec![Vec::new(); n],
+            form: model.choices.iter().map(|c| vec![Vec::new(); c.forms.len()]).collect(),
+            sets: vec![Vec::new(); n],
+            set_distinct: Vec::new(),
+            distinct_least: Vec::new(),
+            linear: vec![0.0; n],
+            scale,
+            goals: Vec::new(),
+            goal_weight: Vec::new(),
+            largest: model.objective.largest / scale,
+            pantry: vec![Vec::new(); n],
+            bill_row: None,
+            pick: Vec::new(),
+        };
+        for r in &model.rows {
+            let size = r.floor.unwrap_or(0.0).abs().max(r.ceiling.unwrap_or(0.0).abs());
+            let size = if size > 0.0 { size } else { 1.0 };
+            let id = s.rows.len() as u32;
+            s.rows.push(Edge {
+                lo: r.floor.unwrap_or(f64::NEG_INFINITY),
+                hi: r.ceiling.unwrap_or(f64::INFINITY),
+                inv: 1.0 / size,
+                kind: if r.class == Class::Must { Kind::Must } else { Kind::Should },
+            });
+            for &(i, k) in &r.terms {
+                match r.over {
+                    Over::Amount => s.amount[i].push((id, k)),
+                    Over::Use => s.using[i].push((id, k)),
+                    Over::Form => s.form[i / 256][i % 256].push((id, k)),
+                }
+            }
+        }
+        for d in &model.distinct {
+            for set in &d.sets {
+                let id = s.set_distinct.len() as u32;
+                s.set_distinct.push(s.distinct_least.len() as u32);
+                for &c in set {
+                    s.sets[c].push(id);
+                }
+            }
+            s.distinct_least.push(d.least);
+        }
+        if let Some(b) = model.budget {
+            // The bill is followed as a row; what is at home is taken off when it is read.
+            s.bill_row = Some(s.rows.len());
+            s.rows.push(Edge { lo: f64::NEG_INFINITY, hi: b, inv: 1.0 / b.max(1e-9), kind: Kind::Must });
+        }
+        for g in &model.objective.goals {
+            let id = s.rows.len();
+            s.goals.push(id);
+            s.goal_weight.push(g.weight / scale);
+            s.rows.push(Edge { lo: g.centre, hi: g.centre, inv: 1.0 / g.centre.abs().max(1e-9), kind: Kind::Goal });
+            for &(c, k) in &g.terms {
+                s.amount[c].push((id as u32, k));
+            }
+        }
+        for (p, home) in model.pantry.iter().enumerate() {
+            for &(c, g) in &home.terms {
+                s.pantry[c].push((p as u32, g));
+            }
+        }
+        for (c, col) in model.columns.iter().enumerate() {
+            let own = model.objective.linear.get(c).copied().unwrap_or(0.0);
+            // Cost breaks the ties of the other objectives: a millionth of its own scale.
+            let cost = if model.objective.cost { col.cost } else { 0.0 };
+            s.linear[c] = (own + cost) / scale;
+        }
+        s.pick = model
+            .choices
+            .iter()
+            .map(|c| {
+                c.forms
+                    .iter()
+                    .map(|f| {
+                        f.parts
+                            .iter()
+                            .map(|p| p.columns.iter().filter(|&&c| favoured.get(c) == Some(&true)).map(|&c| c as u32).collect())
+                            .collect()
+                    })
+                    .collect()
+            })
+            .collect();
+        s
+    }
+}
+
+struct State<'s, 'm> {
+    space: &'s Space<'m>,
+    rng: Rng,
+    steps: Vec<u16>,
+    forms: Vec<usize>,
+    used: Vec<Vec<u32>>,
+    act: Vec<f64>,
+    weight: Vec<f64>,
+    set_count: Vec<u16>,
+    distinct: Vec<u32>,
+    home: Vec<f64>,
+    bill: f64,
+    linear: f64,
+    broken: u32,
+    // scratch
+    mark: Vec<u32>,
+    stamp: u32,
+    touched: Vec<u32>,
+    next: Vec<f64>,
+    change: Vec<(u32, u16)>,
+}
+
+struct Delta {
+    energy: f64,
+    linear: f64,
+    bill: f64,
+    broken: i64,
+}
+
+impl<'s, 'm> State<'s, 'm> {
+    fn new(space: &'s Space<'m>, seed: u64) -> Self {
+        let model = space.model;
+        let mut s = State {
+            space,
+            rng: Rng::with_seed(seed),
+            steps: vec![0; model.columns.len()],
+            forms: vec![0; model.choices.len()],
+            used: vec![Vec::new(); model.choices.len()],
+            act: vec![0.0; space.rows.len()],
+            weight: vec![1.0; space.rows.len() + space.distinct_least.len()],
+            set_count: vec![0; space.set_distinct.len()],
+            distinct: vec![0; space.distinct_least.len()],
+            home: vec![0.0; model.pantry.len()],
+            bill: 0.0,
+            linear: 0.0,
+            broken: 0,
+            mark: vec![0; space.rows.len()],
+            stamp: 0,
+            touched: Vec::new(),
+            next: vec![0.0; space.rows.len()],
+            change: Vec::new(),
+        };
+        for c in 0..model.choices.len() {
+            s.forms[c] = s.rng.usize(0..model.choices[c].forms.len());
+            for (col, x) in s.fresh_meal(c, s.forms[c]) {
+                s.steps[col as usize] = x;
+            }
+        }
+        s.recount();
+        s
+    }
+
+    /// Recomputes everything that is kept up to date by moves.
+    fn recount(&mut self) {
+        let sp = self.space;
+        self.act.fill(0.0);
+        self.set_count.fill(0);
+        self.distinct.fill(0);
+        self.home.fill(0.0);
+        self.linear = 0.0;
+        for u in &mut self.used {
+            u.clear();
+        }
+        let mut bill = 0.0;
+        for c in 0..self.steps.len() {
+            let x = f64::from(self.steps[c]);
+            if x == 0.0 {
+                continue;
+            }
+            self.used[sp.model.columns[c].choice].push(c as u32);
+            for &(r, k) in &sp.amount[c] {
+                self.act[r as usize] += k * x;
+            }
+            for &(r, k) in &sp.using[c] {
+                self.act[r as usize] += k;
+            }
+            for &t in &sp.sets[c] {
+                self.set_count[t as usize] += 1;
+                if self.set_count[t as usize] == 1 {
+                    self.distinct[sp.set_distinct[t as usize] as usize] += 1;
+                }
+            }
+            for &(p, g) in &sp.pantry[c] {
+                self.home[p as usize] += g * x;
+            }
+            self.linear += sp.linear[c] * x;
+            bill += sp.model.columns[c].cost * x;
+        }
+        for (c, &f) in self.forms.iter().enumerate() {
+            for &(r, k) in &sp.form[c][f] {
+                self.act[r as usize] += k;
+            }
+        }
+        bill -= self.saved(&self.home);
+        self.bill = bill;
+        if let Some(r) = sp.bill_row {
+            self.act[r] = bill;
+        }
+        self.broken = (0..sp.rows.len()).filter(|&r| sp.rows[r].kind != Kind::Goal && sp.rows[r].miss(self.act[r]) > MET).count() as u32;
+        self.broken += (0..self.distinct.len()).filter(|&d| self.distinct[d] < sp.distinct_least[d]).count() as u32;
+    }
+
+    fn saved(&self, home: &[f64]) -> f64 {
+        self.space.model.pantry.iter().zip(home).map(|(p, &g)| p.price * p.free.min(g)).sum()
+    }
+
+    fn largest(&self, read: impl Fn(usize) -> f64) -> f64 {
+        if self.space.largest == 0.0 {
+            return 0.0;
+        }
+        self.space.goals.iter().map(|&r| self.space.rows[r].miss(read(r))).fold(0.0, f64::max) * self.space.largest
+    }
+
+    /// The scaled objective without penalties.
+    fn objective(&self) -> f64 {
+        let sp = self.space;
+        let mut v = self.linear;
+        if sp.model.objective.cost {
+            v -= self.saved(&self.home) / sp.scale;
+        }
+        for (g, &r) in sp.goals.iter().enumerate() {
+            v += sp.goal_weight[g] * (self.act[r] - sp.rows[r].lo).abs();
+        }
+        v + self.largest(|r| self.act[r])
+    }
+
+    /// Sums of relative violation: what must hold, what should.
+    fn misses(&self) -> (f64, f64) {
+        let (mut must, mut should) = (0.0, 0.0);
+        for (e, &a) in self.space.rows.iter().zip(&self.act) {
+            match e.kind {
+                Kind::Must => must += e.miss(a),
+                Kind::Should => should += e.miss(a),
+                Kind::Goal => {}
+            }
+        }
+        for (d, &least) in self.space.distinct_least.iter().enumerate() {
+            must += f64::from(least.saturating_sub(self.distinct[d])) / f64::from(least.max(1));
+        }
+        (must, should)
+    }
+
+    #[inline]
+    fn touch(&mut self, r: u32) -> usize {
+        let r = r as usize;
+        if self.mark[r] != self.stamp {
+            self.mark[r] = self.stamp;
+            self.touched.push(r as u32);
+            self.next[r] = self.act[r];
+        }
+        r
+    }
+
+    /// What `self.change` (and a change of form of one meal) would do to the energy.
+    fn delta(&mut self, form: Option<(usize, usize)>) -> Delta {
+        let sp = self.space;
+        self.stamp = self.stamp.wrapping_add(1);
+        self.touched.clear();
+        let mut d = Delta { energy: 0.0, linear: 0.0, bill: 0.0, broken: 0 };
+        let change = std::mem::take(&mut self.change);
+        let pantry = !sp.model.pantry.is_empty();
+        let mut home = if pantry { self.home.clone() } else { Vec::new() };
+        let mut sets_changed = false;
+        for &(c, new) in &change {
+            let c = c as usize;
+            let old = self.steps[c];
+            let dx = f64::from(new) - f64::from(old);
+            for &(r, k) in &sp.amount[c] {
+                let r = self.touch(r);
+                self.next[r] += k * dx;
+            }
+            let du = i8::from(new > 0) - i8::from(old > 0);
+            if du != 0 {
+                sets_changed = true;
+                for &(r, k) in &sp.using[c] {
+                    let r = self.touch(r);
+                    self.next[r] += k * f64::from(du);
+                }
+            }
+            if pantry {
+                for &(p, g) in &sp.pantry[c] {
+                    home[p as usize] += g * dx;
+                }
+            }
+            d.linear += sp.linear[c] * dx;
+            d.bill += sp.model.columns[c].cost * dx;
+        }
+        if let Some((choice, to)) = form {
+            for &(r, k) in &sp.form[choice][self.forms[choice]] {
+                let r = self.touch(r);
+                self.next[r] -= k;
+            }
+            for &(r, k) in &sp.form[choice][to] {
+                let r = self.touch(r);
+                self.next[r] += k;
+            }
+        }
+        d.energy = d.linear;
+        if pantry {
+            let more = self.saved(&home) - self.saved(&self.home);
+            d.bill -= more;
+            if sp.model.objective.cost {
+                d.energy -= more / sp.scale;
+            }
+        }
+        if let Some(r) = sp.bill_row {
+            let r = self.touch(r as u32);
+            self.next[r] += d.bill;
+        }
+        let mut goals = false;
+        for &r in &self.touched {
+            let r = r as usize;
+            let e = &sp.rows[r];
+            let (before, after) = (e.miss(self.act[r]), e.miss(self.next[r]));
+            if e.kind == Kind::Goal {
+                goals = true;
+            } else if before != after {
+                d.energy += self.weight[r] * (after - before);
+                d.broken += i64::from(after > MET) - i64::from(before > MET);
+            }
+        }
+        if goals {
+            for (g, &r) in sp.goals.iter().enumerate() {
+                if self.mark[r] == self.stamp {
+                    let lo = sp.rows[r].lo;
+                    d.energy += sp.goal_weight[g] * ((self.next[r] - lo).abs() - (self.act[r] - lo).abs());
+                }
+            }
+            let read = |r: usize| if self.mark[r] == self.stamp { self.next[r] } else { self.act[r] };
+            d.energy += self.largest(read) - self.largest(|r| self.act[r]);
+        }
+        if sets_changed && !self.distinct.is_empty() {
+            let mut seen = self.distinct.clone();
+            for pass in [-1i32, 1] {
+                for &(c, new) in &change {
+                    let du = i32::from(new > 0) - i32::from(self.steps[c as usize] > 0);
+                    if du != pass {
+                        continue;
+                    }
+                    for &t in &sp.sets[c as usize] {
+                        let t = t as usize;
+                        let k = sp.set_distinct[t] as usize;
+                        if pass < 0 {
+                            self.set_count[t] -= 1;
+                            seen[k] -= u32::from(self.set_count[t] == 0);
+                        } else {
+                            self.set_count[t] += 1;
+                            seen[k] += u32::from(self.set_count[t] == 1);
+                        }
+                    }
+                }
+            }
+            // Undo the counts: nothing is accepted yet.
+            for &(c, new) in &change {
+                let du = i32::from(new > 0) - i32::from(self.steps[c as usize] > 0);
+                for &t in &sp.sets[c as usize] {
+                    let t = t as usize;
+                    self.set_count[t] = (i32::from(self.set_count[t]) - du) as u16;
+                }
+            }
+            for (k, &least) in sp.distinct_least.iter().enumerate() {
+                if seen[k] != self.distinct[k] {
+                    let short = |n: u32| f64::from(least.saturating_sub(n)) / f64::from(least.max(1));
+                    let (before, after) = (short(self.distinct[k]), short(seen[k]));
+                    d.energy += self.weight[sp.rows.len() + k] * (after - before);
+                    d.broken += i64::from(after > 0.0) - i64::from(before > 0.0);
+                }
+            }
+        }
+        self.change = change;
+        d
+    }
+
+    /// Makes the move that `delta` has just weighed.
+    fn apply(&mut self, d: &Delta, form: Option<(usize, usize)>) {
+        let sp = self.space;
+        for &r in &self.touched {
+            self.act[r as usize] = self.next[r as usize];
+        }
+        self.linear += d.linear;
+        self.bill += d.bill;
+        self.broken = (i64::from(self.broken) + d.broken).max(0) as u32;
+        let change = std::mem::take(&mut self.change);
+        for &(c, new) in &change {
+            let i = c as usize;
+            let old = self.steps[i];
+            for &(p, g) in &sp.pantry[i] {
+                self.home[p as usize] += g * (f64::from(new) - f64::from(old));
+            }
+            let choice = sp.model.columns[i].choice;
+            if old == 0 && new > 0 {
+                self.used[choice].push(c);
+                for &t in &sp.sets[i] {
+                    self.set_count[t as usize] += 1;
+                    self.distinct[sp.set_distinct[t as usize] as usize] += u32::from(self.set_count[t as usize] == 1);
+                }
+            } else if old > 0 && new == 0 {
+                self.used[choice].retain(|&u| u != c);
+                for &t in &sp.sets[i] {
+                    self.set_count[t as usize] -= 1;
+                    self.distinct[sp.set_distinct[t as usize] as usize] -= u32::from(self.set_count[t as usize] == 0);
+                }
+            }
+            self.steps[i] = new;
+        }
+        self.change = change;
+        if let Some((c, f)) = form {
+            self.forms[c] = f;
+        }
+    }
+
+    fn pick_column(&mut self, choice: usize, form: usize, part: usize) -> u32 {
+        let sp = self.space;
+        let liked = &sp.pick[choice][form][part];
+        if !liked.is_empty() && self.rng.u8(..) < 140 {
+            return liked[self.rng.usize(0..liked.len())];
+        }
+        let all = &sp.model.choices[choice].forms[form].parts[part].columns;
+        all[self.rng.usize(0..all.len())] as u32
+    }
+
+    fn some_steps(&mut self, c: u32) -> u16 {
+        let col = &self.space.model.columns[c as usize];
+        if col.most == col.least { col.least } else { self.rng.u16(col.least..=col.most) }
+    }
+
+    fn fresh_meal(&mut self, choice: usize, form: usize) -> Vec<(u32, u16)> {
+        let model = self.space.model;
+        let mut meal: Vec<(u32, u16)> = Vec::new();
+        for p in 0..model.choices[choice].forms[form].parts.len() {
+            let part = &model.choices[choice].forms[form].parts[p];
+            let n = if part.most > part.least { self.rng.u32(part.least..=part.most) } else { part.least };
+            let mut tries = 0;
+            let mut have = 0;
+            while have < n && tries < 40 {
+                tries += 1;
+                let c = self.pick_column(choice, form, p);
+                if meal.iter().all(|m| m.0 != c) {
+                    let x = self.some_steps(c);
+                    meal.push((c, x));
+                    have += 1;
+                }
+            }
+            // A part that must be full is filled from its list.
+            for &c in &part.columns {
+                if have >= part.least {
+                    break;
+                }
+                if meal.iter().all(|m| m.0 != c as u32) {
+                    meal.push((c as u32, model.columns[c].least));
+                    have += 1;
+                }
+            }
+        }
+        meal
+    }
+
+    fn count(&self, choice: usize, part: usize) -> u32 {
+        self.used[choice].iter().filter(|&&c| self.space.model.columns[c as usize].part == part).count() as u32
+    }
+
+    /// Proposes a move into `self.change`; returns the change of form, or `None` for no move.
+    fn propose(&mut self) -> Option<Option<(usize, usize)>> {
+        let model = self.space.model;
+        self.change.clear();
+        let choice = self.rng.usize(0..model.choices.len());
+        let form = self.forms[choice];
+        match self.rng.u8(0..100) {
+            // A step more or less.
+            0..=34 => {
+                self.step_of(choice)?;
+                Some(None)
+            }
+            // One step up here, one down elsewhere.
+            35..=54 => {
+                self.step_of(choice)?;
+                let other = if self.rng.bool() { choice } else { self.rng.usize(0..model.choices.len()) };
+                self.step_of(other)?;
+                if self.change.len() == 2 && self.change[0].0 == self.change[1].0 {
+                    return None;
+                }
+                Some(None)
+            }
+            // Another item of the same part.
+            55..=79 => {
+                let u = &self.used[choice];
+                if u.is_empty() {
+                    return None;
+                }
+                let c = u[self.rng.usize(0..u.len())];
+                let part = model.columns[c as usize].part;
+                let to = self.pick_column(choice, form, part);
+                if self.steps[to as usize] > 0 {
+                    return None;
+                }
+                let x = self.some_steps(to);
+                self.change.push((c, 0));
+                self.change.push((to, x));
+                if self.rng.u8(..) < 90 {
+                    // ... with a step somewhere else to make up for it.
+                    let other = self.rng.usize(0..model.choices.len());
+                    let at = self.change.len();
+                    self.step_of(other)?;
+                    let e = self.change[at].0;
+                    if e == c || e == to {
+                        return None;
+                    }
+                }
+                Some(None)
+            }
+            // Add or drop an item where the part allows.
+            80..=91 => {
+                let parts = &model.choices[choice].forms[form].parts;
+                let p = self.rng.usize(0..parts.len());
+                let n = self.count(choice, p);
+                if self.rng.bool() && n < parts[p].most {
+                    let to = self.pick_column(choice, form, p);
+                    if self.steps[to as usize] > 0 {
+                        return None;
+                    }
+                    let x = self.some_steps(to);
+                    self.change.push((to, x));
+                } else if n > parts[p].least {
+                    let c = *self.used[choice].iter().filter(|&&c| model.columns[c as usize].part == p).nth(self.rng.usize(0..n as usize))?;
+                    self.change.push((c, 0));
+                } else {
+                    return None;
+                }
+                Some(None)
+            }
+            // The same slot of two days changes places.
+            92..=95 => {
+                let same: Vec<usize> = (0..model.choices.len())
+                    .filter(|&o| o != choice && model.choices[o].slot == model.choices[choice].slot && model.choices[o].forms.len() == model.choices[choice].forms.len())
+                    .collect();
+                if same.is_empty() {
+                    return None;
+                }
+                let other = same[self.rng.usize(0..same.len())];
+                if self.forms[other] != form {
+                    return None;
+                }
+                let a = self.used[choice].clone();
+                let b = self.used[other].clone();
+                for &c in a.iter().chain(&b) {
+                    self.change.push((c, 0));
+                }
+                for (from, into) in [(&a, other), (&b, choice)] {
+                    for &c in from {
+                        let item = (model.columns[c as usize].item, model.columns[c as usize].part);
+                        let twin = model.choices[into].forms[form].parts.get(item.1)?.columns.iter().find(|&&t| model.columns[t].item == item.0)?;
+                        let (t, x) = (*twin as u32, self.steps[c as usize]);
+                        match self.change.iter_mut().find(|m| m.0 == t) {
+                            Some(m) => m.1 = x,
+                            None => self.change.push((t, x)),
+                        }
+                    }
+                }
+                Some(None)
+            }
+            // Another form, or the same form anew.
+            _ => {
+                let forms = model.choices[choice].forms.len();
+                let to = self.rng.usize(0..forms);
+                for &c in &self.used[choice] {
+                    self.change.push((c, 0));
+                }
+                for (c, x) in self.fresh_meal(choice, to) {
+                    match self.change.iter_mut().find(|m| m.0 == c) {
+                        Some(m) => m.1 = x,
+                        None => self.change.push((c, x)),
+                    }
+                }
+                Some((to != form).then_some((choice, to)))
+            }
+        }
+    }
+
+    fn step_of(&mut self, choice: usize) -> Option<()> {
+        let u = &self.used[choice];
+        if u.is_empty() {
+            return None;
+        }
+        let c = u[self.rng.usize(0..u.len())];
+        let col = &self.space.model.columns[c as usize];
+        let x = self.steps[c as usize];
+        let by = if self.rng.u8(..) < 200 { 1 } else { 2 };
+        let new = if self.rng.bool() { x + by } else { x.checked_sub(by)? };
+        if new < col.least || new > col.most {
+            return None;
+        }
+        self.change.push((c, new));
+        Some(())
+    }
+}
+
+/// How good a state is: what must hold, what should, the objective, then cost.
+type Key = (f64, f64, f64, f64);
+
+fn better(a: Key, b: Key) -> bool {
+    let near = |x: f64, y: f64| (x - y).abs() <= 1e-9;
+    if !near(a.0, b.0) {
+        return a.0 < b.0;
+    }
+    if !near(a.1, b.1) {
+        return a.1 < b.1;
+    }
+    if !near(a.2, b.2) {
+        return a.2 < b.2;
+    }
+    a.3 < b.3 - 1e-9
+}
+
+/// Temperatures as shares of the objective's scale, first and last.
+const HOT: f64 = 0.012;
+const COLD: f64 = 0.000_1;
+
+/// Searches for the best plan. `scale` is the size of the objective (the bound's value serves).
+pub fn search(model: &Model, favoured: &[bool], scale: f64, effort: Effort) -> Found {
+    let scale = if scale.is_finite() && scale.abs() > 1e-9 { scale.abs() } else { 1.0 };
+    let space = Space::new(model, favoured, scale);
+    let starts = effort.starts.max(1);
+    let each = effort.moves / u64::from(starts);
+    let mut best: Option<(Key, Vec<usize>, Vec<u16>)> = None;
+    for start in 0..starts {
+        let mut s = State::new(&space, effort.seed.wrapping_mul(0x9E37_79B9_7F4A_7C15).wrapping_add(u64::from(start)));
+        anneal(&mut s, each, &mut best);
+    }
+    let (_, forms, steps) = best.unwrap_or_else(|| {
+        let s = State::new(&space, effort.seed);
+        ((0.0, 0.0, 0.0, 0.0), s.forms.clone(), s.steps.clone())
+    });
+    Found { forms, steps, moves: each * u64::from(starts) }
+}
+
+fn anneal(s: &mut State, moves: u64, best: &mut Option<(Key, Vec<usize>, Vec<u16>)>) {
+    let cooling = libm::log(COLD / HOT);
+    let mut hot = HOT;
+    let mut low = f64::INFINITY;
+    let mut low_broken = u32::MAX;
+    let round = (moves / 400).max(50);
+    for n in 0..moves {
+        if n % round == 0 {
+            hot = HOT * libm::exp(cooling * n as f64 / moves as f64);
+            if n % (round * 16) == 0 {
+                s.recount();
+            }
+            // Rows that stay broken grow dearer, rows that hold slowly cheaper.
+            for r in 0..s.space.rows.len() {
+                if s.space.rows[r].kind == Kind::Goal {
+                    continue;
+                }
+                let w = &mut s.weight[r];
+                *w = if s.space.rows[r].miss(s.act[r]) > MET { (*w * 1.25).min(1e3) } else { (*w * 0.97).max(0.15) };
+            }
+            let rows = s.space.rows.len();
+            for (d, &least) in s.space.distinct_least.iter().enumerate() {
+                let w = &mut s.weight[rows + d];
+                *w = if s.distinct[d] < least { (*w * 1.25).min(1e3) } else { (*w * 0.97).max(0.15) };
+            }
+        }
+        let Some(form) = s.propose() else { continue };
+        let d = s.delta(form);
+        let accept = d.energy <= 0.0 || d.energy < -hot * libm::log(s.rng.f64().max(1e-300));
+        if !accept {
+            continue;
+        }
+        s.apply(&d, form);
+        let first = low_broken == u32::MAX;
+        if s.broken <= low_broken && (s.broken > 0 || first || low_broken > 0 || s.objective() < low + 1e-9) {
+            let (must, should) = if s.broken == 0 { (0.0, 0.0) } else { s.misses() };
+            let key = (must, should, s.objective(), s.bill);
+            if s.broken < low_broken {
+                low = f64::INFINITY;
+            }
+            low_broken = low_broken.min(s.broken);
+            low = low.min(key.2);
+            if best.as_ref().is_none_or(|b| better(key, b.0)) {
+                *best = Some((key, s.forms.clone(), s.steps.clone()));
+            }
+        }
+    }
+}
