@@ -771,7 +771,7 @@ fn phase_course(
             }
         }
     };
-    if !(intake.0 > 0.0) {
+    if intake.0.is_nan() || intake.0 <= 0.0 {
         return Err(at(EnergyError::NothingLeft { intake }));
     }
     let trajectory = match (model, state) {
