@@ -1,1 +1,530 @@
-//! Placeholder.
+//! The plan: days, meals, servings, totals and the shopping list.
+//!
+//! Takes what the model is built from and an effort, gives an [`Outcome`]. All totals are recomputed
+//! here from the food table; whether a target is met is judged from those, not from the solver.
+
+use crate::diagnostic::Diagnostic;
+use crate::energy::{EnergyBudget, GateAction};
+use crate::brief::Scope;
+use crate::foods::{FoodId, FoodTable};
+use crate::kitchen::{Catalogue, Item};
+use crate::model::Class;
+use crate::model::build::{Built, Pieces, bought, build};
+use crate::model::linear::{Linear, expand};
+use crate::money::Currency;
+use crate::nutrient::Nutrient;
+use crate::prices::PriceList;
+use crate::solve::bound::{Standing, give_way, standing};
+use crate::solve::search::{Effort, search};
+use crate::solve::verify::{Broken, broken};
+use crate::targets::{Strength, Target};
+use itertools::Itertools;
+use rust_decimal::Decimal;
+use std::collections::{BTreeMap, BTreeSet};
+
+/// A food counted in a plan.
+#[derive(Clone, Debug, PartialEq)]
+pub struct FoodGrams {
+    /// Row of the nutrient table.
+    pub food: FoodId,
+    /// Plain name.
+    pub name: String,
+    /// Edible grams counted.
+    pub grams: f64,
+}
+
+/// An item on a plate.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Eaten {
+    /// Item id.
+    pub id: String,
+    /// Name.
+    pub name: String,
+    /// How many servings.
+    pub servings: f64,
+    /// The household amount of one serving.
+    pub serving: String,
+    /// Mass as eaten.
+    pub grams: f64,
+    /// Rows of the table that were counted.
+    pub foods: Vec<FoodGrams>,
+    /// Cost, when all of it has a price.
+    pub cost: Option<Decimal>,
+}
+
+/// The items of one slot of one day.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Meal {
+    /// Slot id.
+    pub slot: String,
+    /// Slot name.
+    pub slot_name: String,
+    /// Name of the meal's form.
+    pub form: String,
+    /// What is eaten.
+    pub items: Vec<Eaten>,
+}
+
+/// A day of the plan.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Day {
+    /// From 1.
+    pub day: u32,
+    /// Meals in the order of the day.
+    pub meals: Vec<Meal>,
+    /// Amount of each nutrient, in the order of [`Nutrient::all`].
+    pub totals: Vec<f64>,
+    /// What is eaten costs this much; `None` without prices.
+    pub cost: Option<Decimal>,
+}
+
+/// A line of the shopping list.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Purchase {
+    /// Product id.
+    pub product: String,
+    /// Name on the list.
+    pub name: String,
+    /// Shop section.
+    pub section: String,
+    /// Grams as bought that the plan uses.
+    pub needed_grams: f64,
+    /// Of these, grams that are at home.
+    pub home_grams: f64,
+    /// Packs to buy; `None` for loose goods.
+    pub packs: Option<u32>,
+    /// Grams in a pack.
+    pub pack_grams: Option<f64>,
+    /// Grams to buy.
+    pub buy_grams: f64,
+    /// Grams of one piece, for goods counted in pieces.
+    pub piece_grams: Option<f64>,
+    /// What it costs at the till.
+    pub cost: Option<Decimal>,
+    /// Grams left over afterwards.
+    pub left_over_grams: f64,
+    /// Whether the price was invented.
+    pub invented: bool,
+    /// Rows of the table it stands for.
+    pub foods: Vec<FoodId>,
+}
+
+/// How a target came out.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Standings {
+    /// The target.
+    pub target: Target,
+    /// Mean of the days.
+    pub mean: f64,
+    /// Lowest and highest day (or meal, by the target's scope).
+    pub range: (f64, f64),
+    /// How far the floor is missed at worst, in the nutrient's unit; 0 when met.
+    pub shortfall: f64,
+    /// How far the ceiling is passed at worst; 0 when kept.
+    pub excess: f64,
+    /// Share of the eaten mass for which the table knows the nutrient.
+    pub known: f64,
+}
+
+impl Standings {
+    /// Whether floor and ceiling hold.
+    pub fn met(&self) -> bool {
+        self.shortfall == 0.0 && self.excess == 0.0
+    }
+}
+
+/// What the search says of itself.
+#[derive(Clone, Debug, PartialEq)]
+pub struct SearchReport {
+    /// Objective id.
+    pub objective: &'static str,
+    /// Its unit.
+    pub unit: String,
+    /// Its value.
+    pub value: f64,
+    /// No plan has a lower value, proven by linear programming; `None` without a proof.
+    pub bound: Option<f64>,
+    /// (value - bound) / value.
+    pub gap: Option<f64>,
+    /// Whether the value is proven to be the lowest.
+    pub proved: bool,
+    /// Moves tried.
+    pub moves: u64,
+    /// Seed.
+    pub seed: u64,
+}
+
+/// A caution printed with the plan.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Caution {
+    /// Stable code.
+    pub code: String,
+    /// What to know.
+    pub text: String,
+}
+
+/// Why not everything holds.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Conflict {
+    /// Group of rows, as a person names it.
+    pub group: String,
+    /// Why it is there.
+    pub reason: String,
+}
+
+/// How far the nearest plan misses a rule.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Miss {
+    /// Name of the row.
+    pub row: String,
+    /// Group.
+    pub group: String,
+    /// Relative size of the miss.
+    pub share: f64,
+    /// What it came to.
+    pub activity: f64,
+}
+
+/// A week of meals, or the nearest to one.
+#[derive(Clone, Debug)]
+pub struct Plan {
+    /// Title of the brief.
+    pub title: String,
+    /// Kitchen id.
+    pub kitchen: String,
+    /// Whether everything that must hold does.
+    pub planned: bool,
+    /// The days.
+    pub days: Vec<Day>,
+    /// Mean of the days.
+    pub mean: Vec<f64>,
+    /// Share of the eaten mass with a known value, for each nutrient.
+    pub coverage: Vec<f64>,
+    /// Targets and how they came out.
+    pub standings: Vec<Standings>,
+    /// Cost of what is eaten, after what was at home.
+    pub cost: Option<Decimal>,
+    /// Cost at the till, in whole packs.
+    pub till: Option<Decimal>,
+    /// Currency.
+    pub currency: Option<Currency>,
+    /// Budget for the days planned.
+    pub budget: Option<Decimal>,
+    /// Shopping list by section.
+    pub shopping: Vec<Purchase>,
+    /// The search.
+    pub search: SearchReport,
+    /// Energy and gates.
+    pub energy: EnergyBudget,
+    /// Cautions.
+    pub cautions: Vec<Caution>,
+    /// An irreducible set of rules that cannot hold together, when that is proven.
+    pub conflict: Vec<Conflict>,
+    /// Rules that the nearest plan misses.
+    pub misses: Vec<Miss>,
+}
+
+/// Sections of a shop in walking order.
+pub const SECTIONS: [&str; 14] = ["produce", "bakery", "dairy", "eggs", "meat", "fish", "grains", "legumes", "nuts", "oils", "spices", "tins", "frozen", "drinks"];
+
+/// The default number of moves for a week, one second or less on one core.
+pub const MOVES: u64 = 1_400_000;
+
+/// The exported model of a brief: every day written out, floors out of reach already lowered.
+///
+/// # Errors
+/// As [`plan`].
+pub fn export(pieces: Pieces) -> Result<Linear, Vec<Diagnostic>> {
+    let mut built = build(pieces)?;
+    if let Standing::Short(short) = standing(&built.model) {
+        give_way(&mut built.model, &short);
+    }
+    Ok(expand(&built.model, false))
+}
+
+/// Plans the days of a brief.
+///
+/// # Errors
+/// Mistakes of the brief that only show against the kitchen.
+pub fn plan(pieces: Pieces, energy: &EnergyBudget, moves: u64) -> Result<Plan, Vec<Diagnostic>> {
+    let mut built = build(pieces)?;
+    let mut conflict = Vec::new();
+    let mut first = standing(&built.model);
+    if let Standing::Short(short) = &first {
+        give_way(&mut built.model, short);
+        first = standing(&built.model);
+    }
+    let (bound, favoured) = match first {
+        Standing::Open(b) => (b.value, b.favoured),
+        Standing::Conflict(groups) => {
+            conflict = groups.into_iter().map(|group| Conflict { reason: reason_of(&built, &group), group }).collect();
+            (None, Vec::new())
+        }
+        Standing::Short(_) | Standing::Unknown(_) => (None, Vec::new()),
+    };
+    let scale = bound.filter(|b| *b > 0.0).unwrap_or_else(|| default_scale(&built));
+    let starts = if pieces.brief.days <= 2 { 10 } else { 1 };
+    let effort = Effort { moves, starts, seed: pieces.brief.seed };
+    let found = search(&built.model, &favoured, scale, effort);
+    let faults = broken(&built.model, &found.forms, &found.steps);
+    let value = built.model.value(&found.steps);
+    let bound = bound.map(|b| b.max(0.0));
+    let gap = bound.filter(|_| value > 1e-12).map(|b| ((value - b) / value).max(0.0));
+    let report = SearchReport {
+        objective: built.model.objective.id,
+        unit: built.model.objective.unit.clone(),
+        value,
+        bound,
+        gap,
+        proved: gap.is_some_and(|g| g < 1e-9),
+        moves: found.moves,
+        seed: pieces.brief.seed,
+    };
+    Ok(assemble(pieces, &built, &found.forms, &found.steps, energy, report, conflict, &faults))
+}
+
+fn default_scale(built: &Built) -> f64 {
+    let model = &built.model;
+    if !model.objective.cost {
+        return 0.1;
+    }
+    model.budget.unwrap_or_else(|| {
+        let mean = model.columns.iter().map(|c| c.cost * f64::from(c.most)).sum::<f64>() / model.columns.len().max(1) as f64;
+        mean * 3.0 * model.choices.len() as f64
+    })
+}
+
+fn reason_of(built: &Built, group: &str) -> String {
+    if group == "budget" {
+        return "the budget of the brief".into();
+    }
+    built
+        .model
+        .rows
+        .iter()
+        .find(|r| r.group == group)
+        .map(|r| r.reason.clone())
+        .or_else(|| built.model.distinct.iter().find(|d| d.group == group).map(|d| d.reason.clone()))
+        .unwrap_or_default()
+}
+
+/// The foods of so many servings of an item, with the grams counted.
+fn foods(catalogue: &Catalogue, item: &Item, servings: f64) -> Vec<FoodGrams> {
+    item.foods
+        .iter()
+        .map(|c| {
+            let food = FoodId::new(c.food.as_str());
+            let name = catalogue.ingredients.get(&food).map_or_else(|| c.food.clone(), |i| i.short.clone());
+            FoodGrams { food, name, grams: c.grams * servings }
+        })
+        .collect()
+}
+
+fn item_cost(catalogue: &Catalogue, list: Option<&PriceList>, item: &Item, servings: f64) -> Option<Decimal> {
+    let list = list?;
+    bought(catalogue, item).iter().map(|(p, g)| list.prices.get(p).map(|x| x.cost(g * servings))).sum()
+}
+
+/// Sums of nutrients over foods: what is counted, and how much of the mass is known.
+fn totals(table: &FoodTable, foods: &[&FoodGrams]) -> (Vec<f64>, Vec<f64>) {
+    let mut sum = vec![0.0; Nutrient::COUNT];
+    let mut known = vec![0.0; Nutrient::COUNT];
+    let mut mass = 0.0;
+    for f in foods {
+        let Some(food) = table.food(&f.food) else { continue };
+        mass += f.grams;
+        for (n, content) in food.known() {
+            sum[n.index()] += content.counted() * f.grams / 100.0;
+            known[n.index()] += f.grams;
+        }
+    }
+    for k in &mut known {
+        *k = if mass > 0.0 { *k / mass } else { 0.0 };
+    }
+    (sum, known)
+}
+
+#[allow(clippy::too_many_arguments)]
+fn assemble(p: Pieces, built: &Built, forms: &[usize], steps: &[u16], energy: &EnergyBudget, search: SearchReport, conflict: Vec<Conflict>, faults: &[Broken]) -> Plan {
+    let model = &built.model;
+    let mut days: Vec<Day> = Vec::new();
+    for (c, choice) in model.choices.iter().enumerate() {
+        let slot = &p.kitchen.slots[choice.slot];
+        let form = &choice.forms[forms[c]];
+        let title = p.kitchen.forms.iter().find(|f| f.id == form.name && f.slot == slot.id).map_or_else(|| "As fixed in the brief".to_string(), |f| f.name.clone());
+        let mut items = Vec::new();
+        for &n in form.parts.iter().flat_map(|q| &q.columns).filter(|&&n| steps[n] > 0) {
+            let column = &model.columns[n];
+            let item = &p.catalogue.items[column.item];
+            let servings = column.servings * f64::from(steps[n]);
+            items.push(Eaten {
+                id: item.id.clone(),
+                name: item.name.clone(),
+                servings,
+                serving: item.serving.clone(),
+                grams: item.serving_grams() * servings,
+                foods: foods(p.catalogue, item, servings),
+                cost: item_cost(p.catalogue, p.prices, item, servings),
+            });
+        }
+        let meal = Meal { slot: slot.id.clone(), slot_name: slot.name.clone(), form: title, items };
+        match days.last_mut().filter(|d| d.day == choice.day as u32 + 1) {
+            Some(d) => d.meals.push(meal),
+            None => days.push(Day { day: choice.day as u32 + 1, meals: vec![meal], totals: Vec::new(), cost: None }),
+        }
+    }
+    for d in &mut days {
+        let eaten: Vec<&FoodGrams> = d.meals.iter().flat_map(|m| &m.items).flat_map(|i| &i.foods).collect();
+        d.totals = totals(p.table, &eaten).0;
+        d.cost = d.meals.iter().flat_map(|m| &m.items).map(|i| i.cost).sum();
+    }
+    let all: Vec<&FoodGrams> = days.iter().flat_map(|d| &d.meals).flat_map(|m| &m.items).flat_map(|i| &i.foods).collect();
+    let (sum, coverage) = totals(p.table, &all);
+    let mean: Vec<f64> = sum.iter().map(|v| v / days.len().max(1) as f64).collect();
+    let standings: Vec<Standings> = p.targets.iter().map(|t| stand(p, t, &days, &mean, &coverage)).collect();
+    let shopping = shop(p, &days);
+    let till: Option<Decimal> = p.prices.and_then(|_| shopping.iter().map(|l| l.cost).sum());
+    let saved: Decimal = shopping
+        .iter()
+        .filter_map(|l| p.prices?.prices.get(&l.product).map(|x| x.cost(l.home_grams)))
+        .sum();
+    let cost = days.iter().map(|d| d.cost).sum::<Option<Decimal>>().map(|c| c - saved);
+    let misses: Vec<Miss> = faults
+        .iter()
+        .filter(|b| b.class == Class::Must)
+        .map(|b| Miss { row: b.name.clone(), group: b.group.clone(), share: b.miss, activity: b.activity })
+        .collect();
+    let planned = misses.is_empty() && standings.iter().all(|s| s.met() || s.target.strength == Strength::Should);
+    let cautions = cautions(p, built, energy, &standings, &shopping);
+    Plan {
+        title: p.brief.title.clone(),
+        kitchen: p.kitchen.id.clone(),
+        planned,
+        days,
+        mean,
+        coverage,
+        standings,
+        cost,
+        till,
+        currency: p.prices.map(|l| l.currency),
+        budget: p.brief.budget.as_ref().map(|b| b.amount),
+        shopping,
+        search,
+        energy: energy.clone(),
+        cautions,
+        conflict,
+        misses,
+    }
+}
+
+/// A target against totals recomputed from the food table.
+fn stand(p: Pieces, t: &Target, days: &[Day], mean: &[f64], coverage: &[f64]) -> Standings {
+    let n = t.nutrient.index();
+    let values: Vec<f64> = match t.scope {
+        Scope::Mean => vec![mean[n]],
+        Scope::Day => days.iter().map(|d| d.totals[n]).collect(),
+        Scope::Meal => {
+            let main: BTreeSet<&str> = p.kitchen.slots.iter().filter(|s| s.main).map(|s| s.id.as_str()).collect();
+            days.iter()
+                .flat_map(|d| &d.meals)
+                .filter(|m| main.contains(m.slot.as_str()))
+                .map(|m| totals(p.table, &m.items.iter().flat_map(|i| &i.foods).collect_vec()).0[n])
+                .collect()
+        }
+    };
+    let low = values.iter().copied().fold(f64::INFINITY, f64::min);
+    let high = values.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+    let rounding = |bound: f64| bound.abs() * crate::solve::verify::TOLERANCE;
+    let shortfall = t.floor.filter(|f| low < f - rounding(*f)).map_or(0.0, |f| f - low);
+    let excess = t.ceiling.filter(|c| high > c + rounding(*c)).map_or(0.0, |c| high - c);
+    Standings { target: t.clone(), mean: mean[n], range: (low, high), shortfall, excess, known: coverage[n] }
+}
+
+/// The shopping list: gross for net, raw for cooked, whole packs, what is at home first.
+fn shop(p: Pieces, days: &[Day]) -> Vec<Purchase> {
+    let mut need: BTreeMap<String, (f64, BTreeSet<FoodId>)> = BTreeMap::new();
+    for f in days.iter().flat_map(|d| &d.meals).flat_map(|m| &m.items).flat_map(|i| &i.foods) {
+        if let Some(i) = p.catalogue.ingredients.get(&f.food) {
+            let refuse = p.catalogue.products.get(&i.product).map_or(0.0, |x| x.refuse);
+            let e = need.entry(i.product.clone()).or_default();
+            e.0 += f.grams / i.yield_factor / (1.0 - refuse);
+            e.1.insert(f.food.clone());
+        }
+    }
+    let mut list = Vec::new();
+    for (id, (grams, foods)) in need {
+        let Some(product) = p.catalogue.products.get(&id) else { continue };
+        let home: f64 = p.brief.pantry.iter().filter(|e| e.what.value.to_lowercase() == id || e.what.value.eq_ignore_ascii_case(&product.name)).map(|e| e.grams).sum();
+        let home_grams = home.min(grams);
+        let missing = grams - home_grams;
+        let price = p.prices.and_then(|l| l.prices.get(&id));
+        let (packs, buy) = match price {
+            Some(x) if x.pack && missing > 1e-6 => {
+                let n = (missing / x.grams - 1e-9).ceil().max(1.0);
+                (Some(n as u32), n * x.grams)
+            }
+            Some(x) if x.pack => (Some(0), 0.0 * x.grams),
+            _ => match product.piece_g {
+                Some(g) => (None, (missing / g - 1e-9).ceil().max(0.0) * g),
+                None => (None, missing),
+            },
+        };
+        let cost = price.map(|x| match packs {
+            Some(n) => x.price * Decimal::from(n),
+            None => x.cost(buy),
+        });
+        list.push(Purchase {
+            product: id,
+            name: product.name.clone(),
+            section: product.section.clone(),
+            needed_grams: grams,
+            home_grams,
+            packs,
+            pack_grams: price.filter(|x| x.pack).map(|x| x.grams),
+            buy_grams: buy,
+            piece_grams: product.piece_g,
+            cost: cost.map(|c| c.round_dp(2)),
+            left_over_grams: (buy - missing).max(0.0),
+            invented: price.is_some_and(crate::prices::Price::invented),
+            foods: foods.into_iter().collect(),
+        });
+    }
+    let place = |s: &str| SECTIONS.iter().position(|x| *x == s).unwrap_or(SECTIONS.len());
+    list.sort_by(|a, b| (place(&a.section), &a.name).cmp(&(place(&b.section), &b.name)));
+    list
+}
+
+fn cautions(p: Pieces, built: &Built, energy: &EnergyBudget, standings: &[Standings], shopping: &[Purchase]) -> Vec<Caution> {
+    let mut out = Vec::new();
+    let mut say = |code: &str, text: String| out.push(Caution { code: code.into(), text });
+    for g in &energy.gates {
+        let word = if g.action == GateAction::Stop { "Stop" } else { "Take care" };
+        say(g.code, format!("{word}: {} Instead: {} ({})", g.why, g.instead, g.source));
+    }
+    for s in standings.iter().filter(|s| s.shortfall > 0.0 && s.target.strength == Strength::Should) {
+        let unit = s.target.nutrient.unit().label();
+        let floor = s.target.floor.unwrap_or(0.0);
+        say(
+            "shortfall",
+            format!("{} comes to {:.0} % of its floor ({:.1} of {:.1} {unit}): the foods allowed by this brief do not reach it. Ask about a fortified food or a supplement.", s.target.nutrient.name(), 100.0 * (floor - s.shortfall) / floor, floor - s.shortfall, floor),
+        );
+    }
+    for s in standings.iter().filter(|s| s.target.ceiling.is_some() && s.known < 0.8) {
+        say("unknown-content", format!("{}: the table knows it for {:.0} % of what is eaten, so its ceiling is checked on that part only.", s.target.nutrient.name(), s.known * 100.0));
+    }
+    if !built.without_price.is_empty() {
+        say("no-price", format!("Left out for want of a price: {}.", built.without_price.join(", ")));
+    }
+    let invented = shopping.iter().filter(|l| l.invented).count();
+    if invented > 0 {
+        say("invented-prices", format!("{invented} of {} prices on the list are invented, since no published one was found; replace them with your own list.", shopping.len()));
+    }
+    for w in &built.warnings {
+        say(w.code, w.message.clone());
+    }
+    say("general", "General education for healthy adults, not medical advice; see a licensed practitioner for an illness, medicines, pregnancy or an eating disorder.".into());
+    say("allergy", "Check every label for allergens; tags here come from ordinary ingredients. Follow your local food-safety rules for storing, heating and cooling.".into());
+    say("estimate", format!("Energy needs differ between people of the same size: expenditure is likely within {:.0} to {:.0} kcal. Let the scale decide after three to four weeks.", energy.expenditure.low.0, energy.expenditure.high.0));
+    let _ = p;
+    out
+}
