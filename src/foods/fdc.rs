@@ -12,7 +12,7 @@
 //! not carbohydrate by difference and does not stand in for it.
 
 use std::cell::Cell;
-use std::collections::HashMap;
+use std::collections::{BTreeMap, HashMap};
 use std::io::{self, Read};
 use std::rc::Rc;
 use std::sync::Arc;
@@ -152,6 +152,7 @@ pub fn read(download: Download<'_>, source: &str) -> Reading {
     let mut provenance_index: HashMap<String, u16> = HashMap::new();
     // How far from the number itself the value taken so far is; 0 is the number itself.
     let mut taken: HashMap<(usize, Nutrient), (u8, Content, u32, u16)> = HashMap::new();
+    let mut unlisted: BTreeMap<String, usize> = BTreeMap::new();
     let columns = ["fdc_id", "nutrient_id", "amount"];
     let more = ["data_points", "derivation_id"];
     rows(
@@ -165,9 +166,14 @@ pub fn read(download: Download<'_>, source: &str) -> Reading {
                 return Ok(());
             };
             let Some(known) = nutrients.get(&row.text(1)) else {
-                return row.fault(1, "a nutrient that nutrient.csv lists");
+                // Official downloads have rows for nutrients that their own nutrient.csv leaves out.
+                *unlisted.entry(row.text(1)).or_default() += 1;
+                return Ok(());
             };
-            let amount = row.number(2)?;
+            let amount = match known {
+                Some((Nutrient::CARBOHYDRATE, ..)) => row.difference(2)?,
+                _ => row.number(2)?,
+            };
             let points = row.number(3)?.unwrap_or(0.0);
             let (Some((nutrient, unit, rank)), Some(amount)) = (known, amount) else {
                 return Ok(());
@@ -201,6 +207,14 @@ pub fn read(download: Download<'_>, source: &str) -> Reading {
             Ok(())
         },
     );
+    for (id, count) in unlisted {
+        let message =
+            format!("food_nutrient.csv: nutrient_id {id} of {count} rows is not in nutrient.csv");
+        problems.push(
+            Diagnostic::warning("foods-fdc-unlisted-nutrient", message)
+                .help("the rows were left out; nothing is to be done when the download is whole"),
+        );
+    }
     let provenances = Arc::new(provenances);
     let mut taken: Vec<_> = taken.into_iter().collect();
     taken.sort_by_key(|(key, _)| *key);
@@ -369,6 +383,28 @@ impl Row<'_> {
         match text.parse::<f64>() {
             Ok(v) if v.is_finite() && v >= 0.0 => Ok(Some(v)),
             _ => self.fault(column, "a number of 0 or more").map(|()| None),
+        }
+    }
+
+    /// As [`Row::number`], but a value by difference, which the errors of its parts can take a little
+    /// below zero, counts as 0 then, with a warning.
+    fn difference(&mut self, column: usize) -> Result<Option<f64>, ()> {
+        const LEAST: f64 = -2.0;
+        match self.text(column).parse::<f64>() {
+            Ok(v) if (LEAST..0.0).contains(&v) => {
+                let line = self.record.position().map_or(0, |p| p.line() as usize);
+                let message = format!(
+                    "{}, line {line}: carbohydrate by difference is {v} g, taken as 0",
+                    self.file
+                );
+                self.problems.push(
+                    Diagnostic::warning("foods-fdc-below-zero", message)
+                        .on_line(line)
+                        .help("nothing is to be done: the other parts of the food sum to a little over 100 g"),
+                );
+                Ok(Some(0.0))
+            }
+            _ => self.number(column),
         }
     }
 

@@ -1288,7 +1288,11 @@ mod tests {
         assert_eq!(food.content(Nutrient::CALCIUM), Content::Known(100.0));
         assert_eq!(food.content(Nutrient::VITAMIN_D), Content::Known(2.0));
         assert_eq!(food.content(Nutrient::SODIUM), Content::Known(400.0));
-        approx::assert_abs_diff_eq!(food.amount(Nutrient::ENERGY).unwrap(), 100.0, epsilon = 1e-9);
+        approx::assert_abs_diff_eq!(
+            food.amount(Nutrient::ENERGY).unwrap(),
+            100.0,
+            epsilon = 1e-9
+        );
         assert!(codes(b"name,vitamin e (IU)\nA,1\n").contains(&"foods-column-unit"));
     }
 
