@@ -12,13 +12,16 @@
 //! not carbohydrate by difference and does not stand in for it.
 
 use std::cell::Cell;
-use std::collections::HashMap;
+use std::collections::{BTreeMap, HashMap};
 use std::io::{self, Read};
 use std::rc::Rc;
 use std::sync::Arc;
 
 use super::text::{LONGEST_LINE, Problems, decode};
-use super::{Code, Content, Food, FoodId, Footnote, NoteSubject, Portion, Provenance, Reading, ascii, convert};
+use super::{
+    Code, Content, Food, FoodId, Footnote, NoteSubject, Portion, Provenance, Reading, ascii,
+    convert,
+};
 use crate::diagnostic::{Diagnostic, suggestion};
 use crate::nutrient::{Nutrient, Unit};
 use crate::units::Kcal;
@@ -64,17 +67,40 @@ pub fn read(download: Download<'_>, source: &str) -> Reading {
         }
         found
     };
-    let categories = pairs(download.food_category, "food_category.csv", "id", "description");
+    let categories = pairs(
+        download.food_category,
+        "food_category.csv",
+        "id",
+        "description",
+    );
     let measures = pairs(download.measure_unit, "measure_unit.csv", "id", "name");
     let has_current = download.foundation_food.is_some();
-    let current = pairs(download.foundation_food, "foundation_food.csv", "fdc_id", "footnote");
+    let current = pairs(
+        download.foundation_food,
+        "foundation_food.csv",
+        "fdc_id",
+        "footnote",
+    );
 
     let mut derivations: HashMap<String, Code> = HashMap::new();
     if let Some(file) = download.food_nutrient_derivation {
-        rows(file, "food_nutrient_derivation.csv", &["id", "code", "description"], &[], &mut problems, |row| {
-            derivations.insert(row.text(0), Code { code: row.text(1).into(), meaning: row.text(2).into() });
-            Ok(())
-        });
+        rows(
+            file,
+            "food_nutrient_derivation.csv",
+            &["id", "code", "description"],
+            &[],
+            &mut problems,
+            |row| {
+                derivations.insert(
+                    row.text(0),
+                    Code {
+                        code: row.text(1).into(),
+                        meaning: row.text(2).into(),
+                    },
+                );
+                Ok(())
+            },
+        );
     }
     let nutrients = nutrients(download.nutrient, &mut problems);
 
@@ -82,69 +108,113 @@ pub fn read(download: Download<'_>, source: &str) -> Reading {
     let mut index: HashMap<String, usize> = HashMap::new();
     let mut left_out: HashMap<String, usize> = HashMap::new();
     let columns = ["fdc_id", "data_type", "description"];
-    rows(download.food, "food.csv", &columns, &["food_category_id"], &mut problems, |row| {
-        let (id, kind, name) = (row.text(0), row.text(1), row.text(2));
-        if id.is_empty() || !id.bytes().all(|b| b.is_ascii_digit()) {
-            return row.fault(0, "the number of a food");
-        }
-        let old = kind == "foundation_food" && has_current && !current.contains_key(&id);
-        if old || !TYPES.contains(&kind.as_str()) {
-            let kind = if old { "foundation_food that is not current".to_owned() } else { kind };
-            *left_out.entry(kind).or_default() += 1;
-            return Ok(());
-        }
-        if name.is_empty() {
-            return row.fault(2, "the description of the food");
-        }
-        if index.insert(id.clone(), foods.len()).is_some() {
-            return row.fault(0, "each food once; this number came before");
-        }
-        let mut food = Food::new(FoodId::new(format!("fdc:{id}")), name, source.to_owned());
-        food.group = categories.get(&row.text(3)).cloned().unwrap_or_default();
-        if let Some(note) = current.get(&id).filter(|n| !n.is_empty()) {
-            food.footnotes.push(Footnote { subject: NoteSubject::Description, text: note.clone() });
-        }
-        foods.push(food);
-        Ok(())
-    });
+    rows(
+        download.food,
+        "food.csv",
+        &columns,
+        &["food_category_id"],
+        &mut problems,
+        |row| {
+            let (id, kind, name) = (row.text(0), row.text(1), row.text(2));
+            if id.is_empty() || !id.bytes().all(|b| b.is_ascii_digit()) {
+                return row.fault(0, "the number of a food");
+            }
+            let old = kind == "foundation_food" && has_current && !current.contains_key(&id);
+            if old || !TYPES.contains(&kind.as_str()) {
+                let kind = if old {
+                    "foundation_food that is not current".to_owned()
+                } else {
+                    kind
+                };
+                *left_out.entry(kind).or_default() += 1;
+                return Ok(());
+            }
+            if name.is_empty() {
+                return row.fault(2, "the description of the food");
+            }
+            if index.insert(id.clone(), foods.len()).is_some() {
+                return row.fault(0, "each food once; this number came before");
+            }
+            let mut food = Food::new(FoodId::new(format!("fdc:{id}")), name, source.to_owned());
+            food.group = categories.get(&row.text(3)).cloned().unwrap_or_default();
+            if let Some(note) = current.get(&id).filter(|n| !n.is_empty()) {
+                food.footnotes.push(Footnote {
+                    subject: NoteSubject::Description,
+                    text: note.clone(),
+                });
+            }
+            foods.push(food);
+            Ok(())
+        },
+    );
 
     let mut provenances = vec![Provenance::default()];
     let mut provenance_index: HashMap<String, u16> = HashMap::new();
     // How far from the number itself the value taken so far is; 0 is the number itself.
     let mut taken: HashMap<(usize, Nutrient), (u8, Content, u32, u16)> = HashMap::new();
+    let mut unlisted: BTreeMap<String, usize> = BTreeMap::new();
     let columns = ["fdc_id", "nutrient_id", "amount"];
     let more = ["data_points", "derivation_id"];
-    rows(download.food_nutrient, "food_nutrient.csv", &columns, &more, &mut problems, |row| {
-        let Some(&food) = index.get(&row.text(0)) else { return Ok(()) };
-        let Some(known) = nutrients.get(&row.text(1)) else {
-            return row.fault(1, "a nutrient that nutrient.csv lists");
-        };
-        let amount = row.number(2)?;
-        let points = row.number(3)?.unwrap_or(0.0);
-        let (Some((nutrient, unit, rank)), Some(amount)) = (known, amount) else { return Ok(()) };
-        let Some(amount) = convert(amount, *unit, nutrient.unit()) else { return Ok(()) };
-        let provenance = match derivations.get(&row.text(4)) {
-            None => 0,
-            Some(code) => {
-                let next = provenances.len() as u16;
-                *provenance_index.entry(row.text(4)).or_insert_with(|| {
-                    provenances.push(Provenance { source: None, derivation: Some(code.clone()) });
-                    next
-                })
+    rows(
+        download.food_nutrient,
+        "food_nutrient.csv",
+        &columns,
+        &more,
+        &mut problems,
+        |row| {
+            let Some(&food) = index.get(&row.text(0)) else {
+                return Ok(());
+            };
+            let Some(known) = nutrients.get(&row.text(1)) else {
+                // Official downloads have rows for nutrients that their own nutrient.csv leaves out.
+                *unlisted.entry(row.text(1)).or_default() += 1;
+                return Ok(());
+            };
+            let amount = match known {
+                Some((Nutrient::CARBOHYDRATE, ..)) => row.difference(2)?,
+                _ => row.number(2)?,
+            };
+            let points = row.number(3)?.unwrap_or(0.0);
+            let (Some((nutrient, unit, rank)), Some(amount)) = (known, amount) else {
+                return Ok(());
+            };
+            let Some(amount) = convert(amount, *unit, nutrient.unit()) else {
+                return Ok(());
+            };
+            let provenance = match derivations.get(&row.text(4)) {
+                None => 0,
+                Some(code) => {
+                    let next = provenances.len() as u16;
+                    *provenance_index.entry(row.text(4)).or_insert_with(|| {
+                        provenances.push(Provenance {
+                            source: None,
+                            derivation: Some(code.clone()),
+                        });
+                        next
+                    })
+                }
+            };
+            match taken.get(&(food, *nutrient)) {
+                Some((other, ..)) if other == rank => {
+                    return row.fault(1, "each nutrient of a food once; this one came before");
+                }
+                Some((better, ..)) if better < rank => {}
+                _ => {
+                    let value = (*rank, Content::Known(amount), points as u32, provenance);
+                    taken.insert((food, *nutrient), value);
+                }
             }
-        };
-        match taken.get(&(food, *nutrient)) {
-            Some((other, ..)) if other == rank => {
-                return row.fault(1, "each nutrient of a food once; this one came before");
-            }
-            Some((better, ..)) if better < rank => {}
-            _ => {
-                let value = (*rank, Content::Known(amount), points as u32, provenance);
-                taken.insert((food, *nutrient), value);
-            }
-        }
-        Ok(())
-    });
+            Ok(())
+        },
+    );
+    for (id, count) in unlisted {
+        let message =
+            format!("food_nutrient.csv: nutrient_id {id} of {count} rows is not in nutrient.csv");
+        problems.push(
+            Diagnostic::warning("foods-fdc-unlisted-nutrient", message)
+                .help("the rows were left out; nothing is to be done when the download is whole"),
+        );
+    }
     let provenances = Arc::new(provenances);
     let mut taken: Vec<_> = taken.into_iter().collect();
     taken.sort_by_key(|(key, _)| *key);
@@ -154,7 +224,9 @@ pub fn read(download: Download<'_>, source: &str) -> Reading {
     }
     for food in &mut foods {
         food.provenances = Arc::clone(&provenances);
-        if let (Content::Unknown, Content::Known(kj)) = (food.content(Nutrient::ENERGY), kilojoules(food)) {
+        if let (Content::Unknown, Content::Known(kj)) =
+            (food.content(Nutrient::ENERGY), kilojoules(food))
+        {
             food.set(Nutrient::ENERGY, Content::Known(Kcal::from_kj(kj).0));
         }
     }
@@ -162,17 +234,40 @@ pub fn read(download: Download<'_>, source: &str) -> Reading {
     if let Some(file) = download.food_portion {
         let columns = ["fdc_id", "amount", "measure_unit_id", "gram_weight"];
         let more = ["portion_description", "modifier"];
-        rows(file, "food_portion.csv", &columns, &more, &mut problems, |row| {
-            let Some(&food) = index.get(&row.text(0)) else { return Ok(()) };
-            let (amount, grams) = (row.number(1)?.unwrap_or(1.0), row.number(3)?);
-            let Some(grams) = grams.filter(|g| *g > 0.0) else { return row.fault(3, "grams above 0") };
-            let unit = row.text(2);
-            let unit = if unit == UNDETERMINED { "" } else { measures.get(&unit).map_or("", String::as_str) };
-            let words = [unit.to_owned(), row.text(4), row.text(5)];
-            let words: Vec<&str> = words.iter().map(|w| w.trim()).filter(|w| !w.is_empty()).collect();
-            foods[food].portions.push(Portion { amount, measure: words.join(", "), grams });
-            Ok(())
-        });
+        rows(
+            file,
+            "food_portion.csv",
+            &columns,
+            &more,
+            &mut problems,
+            |row| {
+                let Some(&food) = index.get(&row.text(0)) else {
+                    return Ok(());
+                };
+                let (amount, grams) = (row.number(1)?.unwrap_or(1.0), row.number(3)?);
+                let Some(grams) = grams.filter(|g| *g > 0.0) else {
+                    return row.fault(3, "grams above 0");
+                };
+                let unit = row.text(2);
+                let unit = if unit == UNDETERMINED {
+                    ""
+                } else {
+                    measures.get(&unit).map_or("", String::as_str)
+                };
+                let words = [unit.to_owned(), row.text(4), row.text(5)];
+                let words: Vec<&str> = words
+                    .iter()
+                    .map(|w| w.trim())
+                    .filter(|w| !w.is_empty())
+                    .collect();
+                foods[food].portions.push(Portion {
+                    amount,
+                    measure: words.join(", "),
+                    grams,
+                });
+                Ok(())
+            },
+        );
     }
 
     if foods.is_empty() {
@@ -187,7 +282,10 @@ pub fn read(download: Download<'_>, source: &str) -> Reading {
         let message = format!("{count} rows of food.csv of type `{kind}` are left out");
         problems.push(Diagnostic::note("foods-fdc-left-out", message));
     }
-    Reading { foods, problems: problems.finish() }
+    Reading {
+        foods,
+        problems: problems.finish(),
+    }
 }
 
 fn kilojoules(food: &Food) -> Content {
@@ -198,25 +296,41 @@ type Ids = HashMap<String, Option<(Nutrient, Unit, u8)>>;
 
 fn nutrients(file: Box<dyn Read + '_>, problems: &mut Problems) -> Ids {
     let mut found = HashMap::new();
-    rows(file, "nutrient.csv", &["id", "unit_name", "nutrient_nbr"], &[], problems, |row| {
-        let number = row.text(2);
-        let known = match number.as_str() {
-            "958" => Some((Nutrient::ENERGY, 1)),
-            "957" => Some((Nutrient::ENERGY, 2)),
-            "293" => Some((Nutrient::FIBRE, 1)),
-            "269.3" => Some((Nutrient::SUGARS, 1)),
-            other => other.parse().ok().and_then(Nutrient::from_number).map(|n| (n, 0)),
-        };
-        let known = match known {
-            None => None,
-            Some((nutrient, rank)) => match ascii::unit(&row.text(1)) {
-                Some(unit) if convert(1.0, unit, nutrient.unit()).is_some() => Some((nutrient, unit, rank)),
-                _ => return row.fault(1, &format!("{} or a like unit", nutrient.unit().symbol())),
-            },
-        };
-        found.insert(row.text(0), known);
-        Ok(())
-    });
+    rows(
+        file,
+        "nutrient.csv",
+        &["id", "unit_name", "nutrient_nbr"],
+        &[],
+        problems,
+        |row| {
+            let number = row.text(2);
+            let known = match number.as_str() {
+                "958" => Some((Nutrient::ENERGY, 1)),
+                "957" => Some((Nutrient::ENERGY, 2)),
+                "293" => Some((Nutrient::FIBRE, 1)),
+                "269.3" => Some((Nutrient::SUGARS, 1)),
+                other => other
+                    .parse()
+                    .ok()
+                    .and_then(Nutrient::from_number)
+                    .map(|n| (n, 0)),
+            };
+            let known = match known {
+                None => None,
+                Some((nutrient, rank)) => match ascii::unit(&row.text(1)) {
+                    Some(unit) if convert(1.0, unit, nutrient.unit()).is_some() => {
+                        Some((nutrient, unit, rank))
+                    }
+                    _ => {
+                        return row
+                            .fault(1, &format!("{} or a like unit", nutrient.unit().symbol()));
+                    }
+                },
+            };
+            found.insert(row.text(0), known);
+            Ok(())
+        },
+    );
     found
 }
 
@@ -232,7 +346,9 @@ impl<R: Read> Read for Guard<R> {
         match self.budget.get().checked_sub(read) {
             Some(left) => self.budget.set(left),
             None => {
-                let message = format!("a row is longer than {LONGEST_LINE} bytes; is a quotation mark left open?");
+                let message = format!(
+                    "a row is longer than {LONGEST_LINE} bytes; is a quotation mark left open?"
+                );
                 return Err(io::Error::new(io::ErrorKind::InvalidData, message));
             }
         }
@@ -250,7 +366,12 @@ struct Row<'a> {
 
 impl Row<'_> {
     fn text(&self, column: usize) -> String {
-        let field = self.places.get(column).copied().flatten().and_then(|at| self.record.get(at));
+        let field = self
+            .places
+            .get(column)
+            .copied()
+            .flatten()
+            .and_then(|at| self.record.get(at));
         field.map_or_else(String::new, |f| decode(f).trim().to_owned())
     }
 
@@ -265,6 +386,28 @@ impl Row<'_> {
         }
     }
 
+    /// As [`Row::number`], but a value by difference, which the errors of its parts can take a little
+    /// below zero, counts as 0 then, with a warning.
+    fn difference(&mut self, column: usize) -> Result<Option<f64>, ()> {
+        const LEAST: f64 = -2.0;
+        match self.text(column).parse::<f64>() {
+            Ok(v) if (LEAST..0.0).contains(&v) => {
+                let line = self.record.position().map_or(0, |p| p.line() as usize);
+                let message = format!(
+                    "{}, line {line}: carbohydrate by difference is {v} g, taken as 0",
+                    self.file
+                );
+                self.problems.push(
+                    Diagnostic::warning("foods-fdc-below-zero", message)
+                        .on_line(line)
+                        .help("nothing is to be done: the other parts of the food sum to a little over 100 g"),
+                );
+                Ok(Some(0.0))
+            }
+            _ => self.number(column),
+        }
+    }
+
     fn fault(&mut self, column: usize, expected: &str) -> Result<(), ()> {
         let read: String = self.text(column).chars().take(60).collect();
         let line = self.record.position().map_or(0, |p| p.line() as usize);
@@ -272,7 +415,10 @@ impl Row<'_> {
         self.problems.push(
             Diagnostic::error(
                 "foods-fdc-field",
-                format!("{}, line {line}, {column}: read `{read}`, expected {expected}", self.file),
+                format!(
+                    "{}, line {line}, {column}: read `{read}`, expected {expected}",
+                    self.file
+                ),
             )
             .on_line(line)
             .help("the row was left out; compare it with a fresh download"),
@@ -290,8 +436,14 @@ fn rows(
     mut each: impl FnMut(&mut Row<'_>) -> Result<(), ()>,
 ) {
     let budget = Rc::new(Cell::new(LONGEST_LINE));
-    let guard = Guard { inner: file, budget: Rc::clone(&budget) };
-    let mut reader = csv::ReaderBuilder::new().flexible(true).has_headers(false).from_reader(guard);
+    let guard = Guard {
+        inner: file,
+        budget: Rc::clone(&budget),
+    };
+    let mut reader = csv::ReaderBuilder::new()
+        .flexible(true)
+        .has_headers(false)
+        .from_reader(guard);
     let mut record = csv::ByteRecord::new();
     let columns: Vec<&'static str> = needed.iter().chain(wanted).copied().collect();
     let mut places: Vec<Option<usize>> = Vec::new();
@@ -311,17 +463,29 @@ fn rows(
         if places.is_empty() {
             let heads: Vec<String> = record
                 .iter()
-                .map(|f| decode(f).trim_start_matches('\u{FEFF}').trim().trim_matches('"').to_lowercase())
+                .map(|f| {
+                    decode(f)
+                        .trim_start_matches('\u{FEFF}')
+                        .trim()
+                        .trim_matches('"')
+                        .to_lowercase()
+                })
                 .collect();
-            places = columns.iter().map(|c| heads.iter().position(|h| h == c)).collect();
+            places = columns
+                .iter()
+                .map(|c| heads.iter().position(|h| h == c))
+                .collect();
             for (column, place) in needed.iter().zip(&places) {
                 if place.is_none() {
                     let near = suggestion(column, heads.iter().map(String::as_str));
                     let near = near.map_or_else(String::new, |n| format!("; `{n}` comes nearest"));
                     problems.push(
-                        Diagnostic::error("foods-fdc-column", format!("{name}: no column `{column}`{near}"))
-                            .on_line(1)
-                            .help("is this the file of a CSV download, with its first line?"),
+                        Diagnostic::error(
+                            "foods-fdc-column",
+                            format!("{name}: no column `{column}`{near}"),
+                        )
+                        .on_line(1)
+                        .help("is this the file of a CSV download, with its first line?"),
                     );
                 }
             }
@@ -331,10 +495,19 @@ fn rows(
             continue;
         }
         // A fault has been reported by the row itself; the next one is read all the same.
-        let _ = each(&mut Row { file: name, columns: &columns, places: &places, record: &record, problems });
+        let _ = each(&mut Row {
+            file: name,
+            columns: &columns,
+            places: &places,
+            record: &record,
+            problems,
+        });
     }
     if places.is_empty() {
-        problems.push(Diagnostic::error("foods-empty", format!("{name} is empty")).help("give the whole file"));
+        problems.push(
+            Diagnostic::error("foods-empty", format!("{name} is empty"))
+                .help("give the whole file"),
+        );
     }
 }
 
@@ -362,32 +535,61 @@ mod tests {
 
     #[test]
     fn the_best_energy_is_taken_in_any_order_and_units_are_converted() {
-        let values = "fdc_id,nutrient_id,amount\n1,2047,90\n1,2048,95\n1,1003,5000\n1,1111,3\n2,1008,1\n";
+        let values =
+            "fdc_id,nutrient_id,amount\n1,2047,90\n1,2048,95\n1,1003,5000\n1,1111,3\n2,1008,1\n";
         let reading = small(FOOD, NUTRIENT, values);
         assert_eq!(reading.foods.len(), 1);
-        assert_eq!(reading.foods[0].content(Nutrient::ENERGY), Content::Known(95.0));
-        assert_eq!(reading.foods[0].content(Nutrient::PROTEIN), Content::Known(5.0));
+        assert_eq!(
+            reading.foods[0].content(Nutrient::ENERGY),
+            Content::Known(95.0)
+        );
+        assert_eq!(
+            reading.foods[0].content(Nutrient::PROTEIN),
+            Content::Known(5.0)
+        );
         assert!(!crate::diagnostic::any_error(&reading.problems));
     }
 
     #[test]
     fn every_bad_row_is_reported() {
-        let values = "fdc_id,nutrient_id,amount\n1,9,90\n1,1003,-1\n1,1003,inf\n1,1003,2\n1,1003,3\n";
+        let values =
+            "fdc_id,nutrient_id,amount\n1,9,90\n1,1003,-1\n1,1003,inf\n1,1003,2\n1,1003,3\n";
         let reading = small(FOOD, NUTRIENT, values);
-        let lines: Vec<_> = reading.problems.iter().filter(|p| p.is_error()).map(|p| p.line).collect();
+        let lines: Vec<_> = reading
+            .problems
+            .iter()
+            .filter(|p| p.is_error())
+            .map(|p| p.line)
+            .collect();
         assert_eq!(lines, [Some(2), Some(3), Some(4), Some(6)]);
     }
 
     #[test]
     fn a_missing_column_is_named_with_the_nearest() {
-        let reading = small("fdcid,data_type,description\n", NUTRIENT, "fdc_id,nutrient_id,amount\n");
-        assert!(reading.problems[0].message.contains("`fdc_id`; `fdcid` comes nearest"));
+        let reading = small(
+            "fdcid,data_type,description\n",
+            NUTRIENT,
+            "fdc_id,nutrient_id,amount\n",
+        );
+        assert!(
+            reading.problems[0]
+                .message
+                .contains("`fdc_id`; `fdcid` comes nearest")
+        );
     }
 
     #[test]
     fn a_quotation_mark_left_open_does_not_swallow_all_memory() {
-        let food = format!("fdc_id,data_type,description\n1,foundation_food,\"{}", "x\n".repeat(1 << 20));
+        let food = format!(
+            "fdc_id,data_type,description\n1,foundation_food,\"{}",
+            "x\n".repeat(1 << 20)
+        );
         let reading = small(&food, NUTRIENT, "fdc_id,nutrient_id,amount\n");
-        assert!(reading.problems.iter().any(|p| p.code == "foods-unreadable"));
+        assert!(
+            reading
+                .problems
+                .iter()
+                .any(|p| p.code == "foods-unreadable")
+        );
     }
 }
