@@ -162,8 +162,9 @@ pub fn split(text: &str) -> Result<Vec<Measured>, QuantityError> {
         if unsigned.len() != rest.len() {
             return Err(QuantityError::Negative(format!("-{number}")));
         }
-        let value: f64 =
-            number.parse().map_err(|_| QuantityError::NotANumber(digits.to_string()))?;
+        let value: f64 = number
+            .parse()
+            .map_err(|_| QuantityError::NotANumber(digits.to_string()))?;
         if !value.is_finite() {
             return Err(QuantityError::NotANumber(digits.to_string()));
         }
@@ -174,7 +175,11 @@ pub fn split(text: &str) -> Result<Vec<Measured>, QuantityError> {
         }
         let unit = unit.split_whitespace().collect::<Vec<_>>().join(" ");
         let unit = unit.replace(" /", "/").replace("/ ", "/");
-        parts.push(Measured { number, value, unit });
+        parts.push(Measured {
+            number,
+            value,
+            unit,
+        });
         rest = next;
     }
     Ok(parts)
@@ -195,8 +200,15 @@ fn plain_number(digits: &str) -> Result<String, QuantityError> {
         }
         _ => return Err(QuantityError::Ambiguous(digits.to_string())),
     };
-    let number = number.strip_suffix('.').map(str::to_string).unwrap_or(number);
-    if number.starts_with('.') { Ok(format!("0{number}")) } else { Ok(number) }
+    let number = number
+        .strip_suffix('.')
+        .map(str::to_string)
+        .unwrap_or(number);
+    if number.starts_with('.') {
+        Ok(format!("0{number}"))
+    } else {
+        Ok(number)
+    }
 }
 
 /// The one amount of a text, for units that do not combine.
@@ -215,7 +227,16 @@ const LENGTHS: UnitTable = &[
     (&["m", "metre", "metres", "meter", "meters"], 100.0),
     (&["ft", "'", "foot", "feet"], 12.0 * CM_PER_IN),
     (&["in", "\"", "''", "inch", "inches"], CM_PER_IN),
-    (&["cm", "centimetre", "centimetres", "centimeter", "centimeters"], 1.0),
+    (
+        &[
+            "cm",
+            "centimetre",
+            "centimetres",
+            "centimeter",
+            "centimeters",
+        ],
+        1.0,
+    ),
     (&["mm"], 0.1),
 ];
 const BODY_MASSES: UnitTable = &[
@@ -239,7 +260,10 @@ const FOOD_MASSES: UnitTable = &[
 
 fn factor(unit: &str, table: UnitTable) -> Option<f64> {
     let unit = unit.to_lowercase();
-    table.iter().find(|(words, _)| words.contains(&unit.as_str())).map(|(_, f)| *f)
+    table
+        .iter()
+        .find(|(words, _)| words.contains(&unit.as_str()))
+        .map(|(_, f)| *f)
 }
 
 /// Adds up `5 ft 6 in`: each unit smaller than the one before, and less than one of it.
@@ -261,8 +285,10 @@ fn sum(text: &str, of: &'static str, table: UnitTable) -> Result<f64, QuantityEr
                 _ => QuantityError::NotOne(text.trim().to_string()),
             });
         }
-        let size = factor(&part.unit, table)
-            .ok_or_else(|| QuantityError::UnknownUnit { unit: part.unit.clone(), of })?;
+        let size = factor(&part.unit, table).ok_or_else(|| QuantityError::UnknownUnit {
+            unit: part.unit.clone(),
+            of,
+        })?;
         if bigger.is_some_and(|b| size >= b || part.value * size >= b * (1.0 - 1e-9)) {
             return Err(QuantityError::NotOne(text.trim().to_string()));
         }
@@ -288,7 +314,10 @@ pub fn energy(text: &str) -> Result<Kcal, QuantityError> {
     if let Ok(one) = single(text)
         && one.unit.starts_with("mJ")
     {
-        return Err(QuantityError::UnknownUnit { unit: one.unit, of: "energy" });
+        return Err(QuantityError::UnknownUnit {
+            unit: one.unit,
+            of: "energy",
+        });
     }
     sum(text, "energy", ENERGIES).map(Kcal)
 }
@@ -304,7 +333,10 @@ pub fn share(text: &str) -> Result<f64, QuantityError> {
     match one.unit.as_str() {
         "%" | "percent" | "per cent" => Ok(one.value / 100.0),
         "" => Err(QuantityError::NoUnit(one.number)),
-        _ => Err(QuantityError::UnknownUnit { unit: one.unit, of: "share" }),
+        _ => Err(QuantityError::UnknownUnit {
+            unit: one.unit,
+            of: "share",
+        }),
     }
 }
 
@@ -320,7 +352,10 @@ pub enum WeeklyRate {
 /// A rate from `0.35 %/week`, `0.25 kg/week`, `0.5 lb/week`.
 pub fn weekly_rate(text: &str) -> Result<WeeklyRate, QuantityError> {
     let one = single(text)?;
-    let unknown = || QuantityError::UnknownUnit { unit: one.unit.clone(), of: "weekly change" };
+    let unknown = || QuantityError::UnknownUnit {
+        unit: one.unit.clone(),
+        of: "weekly change",
+    };
     if one.unit.is_empty() {
         return Err(QuantityError::NoUnit(one.number));
     }
@@ -357,10 +392,17 @@ pub fn nutrient_quantity(text: &str) -> Result<NutrientQuantity, QuantityError> 
         return Err(QuantityError::NoUnit(one.number));
     }
     let value = one.value;
-    if matches!(one.unit.as_str(), "% energy" | "% of energy" | "%energy" | "% E" | "%E") {
+    if matches!(
+        one.unit.as_str(),
+        "% energy" | "% of energy" | "%energy" | "% E" | "%E"
+    ) {
         return Ok(NutrientQuantity::EnergyShare(value / 100.0));
     }
-    let unit = one.unit.strip_suffix("/day").or(one.unit.strip_suffix("/d")).unwrap_or(&one.unit);
+    let unit = one
+        .unit
+        .strip_suffix("/day")
+        .or(one.unit.strip_suffix("/d"))
+        .unwrap_or(&one.unit);
     let (unit, per_kg) = match unit.strip_suffix("/kg") {
         Some(unit) => (unit, true),
         None => (unit, false),
@@ -370,7 +412,10 @@ pub fn nutrient_quantity(text: &str) -> Result<NutrientQuantity, QuantityError> 
         (Some(f), _, true) => Ok(NutrientQuantity::MassPerKilogram(Grams(value * f))),
         (None, Some(f), false) => Ok(NutrientQuantity::Energy(Kcal(value * f))),
         (None, Some(f), true) => Ok(NutrientQuantity::EnergyPerKilogram(Kcal(value * f))),
-        (None, None, _) => Err(QuantityError::UnknownUnit { unit: one.unit, of: "nutrient" }),
+        (None, None, _) => Err(QuantityError::UnknownUnit {
+            unit: one.unit,
+            of: "nutrient",
+        }),
     }
 }
 
@@ -428,20 +473,36 @@ mod tests {
         near(share("12.5 %").unwrap(), 0.125);
         near(share("12,5%").unwrap(), 0.125);
         for text in ["0.35 %/week", "0.35 % / week", "0,35%/wk"] {
-            assert!(matches!(weekly_rate(text), Ok(WeeklyRate::Share(s)) if (s - 0.0035).abs() < 1e-12));
+            assert!(
+                matches!(weekly_rate(text), Ok(WeeklyRate::Share(s)) if (s - 0.0035).abs() < 1e-12)
+            );
         }
-        assert_eq!(weekly_rate("0.25 kg/week").unwrap(), WeeklyRate::Mass(Kilograms(0.25)));
+        assert_eq!(
+            weekly_rate("0.25 kg/week").unwrap(),
+            WeeklyRate::Mass(Kilograms(0.25))
+        );
     }
 
     #[test]
     fn nutrient_amounts() {
         use NutrientQuantity::*;
-        assert_eq!(nutrient_quantity("1.8 g/kg").unwrap(), MassPerKilogram(Grams(1.8)));
-        assert_eq!(nutrient_quantity("1.8 g / kg").unwrap(), MassPerKilogram(Grams(1.8)));
+        assert_eq!(
+            nutrient_quantity("1.8 g/kg").unwrap(),
+            MassPerKilogram(Grams(1.8))
+        );
+        assert_eq!(
+            nutrient_quantity("1.8 g / kg").unwrap(),
+            MassPerKilogram(Grams(1.8))
+        );
         assert_eq!(nutrient_quantity("110 g").unwrap(), Mass(Grams(110.0)));
         assert_eq!(nutrient_quantity("25 % energy").unwrap(), EnergyShare(0.25));
-        assert_eq!(nutrient_quantity("2500 kcal").unwrap(), Energy(Kcal(2500.0)));
-        assert!(matches!(nutrient_quantity("15 µg"), Ok(Mass(Grams(g))) if (g - 15e-6).abs() < 1e-18));
+        assert_eq!(
+            nutrient_quantity("2500 kcal").unwrap(),
+            Energy(Kcal(2500.0))
+        );
+        assert!(
+            matches!(nutrient_quantity("15 µg"), Ok(Mass(Grams(g))) if (g - 15e-6).abs() < 1e-18)
+        );
         assert!(matches!(nutrient_quantity("15 μg"), Ok(Mass(_))));
     }
 
