@@ -170,15 +170,15 @@ fn syntax_error(text: &str, message: &str, span: Range<usize>) -> Diagnostic {
         )
     });
     let help = match value {
+        _ if message.contains("duplicate key") => {
+            "a key or table may stand only once; repeated tables such as [[phase]] have two brackets"
+                .to_string()
+        }
         Some((key, value))
             if value.starts_with(|c: char| c.is_ascii_alphanumeric())
                 && !value.contains(['"', '[', '{']) =>
         {
             format!("text and amounts with a unit stand in quotes: {key} = \"{value}\"")
-        }
-        _ if message.contains("duplicate key") => {
-            "a key or table may stand only once; repeated tables such as [[phase]] have two brackets"
-                .to_string()
         }
         _ => "a brief is TOML: `key = value` lines under `[table]` headings".to_string(),
     };
@@ -1045,7 +1045,7 @@ fn nutrient(r: &mut Reader, name: &Read<String>) -> Option<Nutrient> {
 fn amount(r: &mut Reader, field: Field, nutrient: Option<Nutrient>) -> Option<TargetAmount> {
     let example = match nutrient.map(|n| n.unit()) {
         Some(Unit::Kilocalorie) => "2300 kcal",
-        Some(Unit::Milligram) => "900 mg",
+        Some(Unit::Milligram) => "18 mg",
         Some(Unit::Microgram) => "15 ug",
         _ => "110 g",
     };

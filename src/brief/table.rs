@@ -89,6 +89,8 @@ impl<'t> Field<'t> {
 #[derive(Default)]
 pub(super) struct Reader {
     pub diagnostics: Vec<Diagnostic>,
+    /// Keys that a misspelt key was probably meant to be, by the table's place.
+    meant: Vec<((usize, usize), String)>,
 }
 
 fn kind(value: &DeValue) -> &'static str {
@@ -141,7 +143,11 @@ impl Reader {
             let home = elsewhere
                 .iter()
                 .find(|k| k.name != keys.name && k.keys.contains(&word));
-            let help = match (suggestion(word, keys.keys.iter().copied()), home) {
+            let close = suggestion(word, keys.keys.iter().copied());
+            if let Some(close) = close {
+                self.meant.push(((span.start, span.end), close.to_string()));
+            }
+            let help = match (close, home) {
                 (_, Some(home)) => format!("`{word}` belongs in {}", home.name),
                 (Some(close), None) => format!("did you mean `{close}`?"),
                 (None, None) => {
@@ -243,6 +249,10 @@ impl Reader {
 
     /// Reports that a key is not there.
     pub fn missing(&mut self, table: Option<&Table>, place: &str, key: &str, help: &str) {
+        let misspelt = |t: &Table| self.meant.iter().any(|(at, k)| *at == t.span && k == key);
+        if table.is_some_and(misspelt) {
+            return;
+        }
         let mut diagnostic =
             Diagnostic::error("brief-missing-key", format!("{place} lacks `{key}`")).help(help);
         if let Some(table) = table.filter(|t| t.span.1 > t.span.0) {
@@ -504,11 +514,20 @@ impl Reader {
                 "a bare number".to_string(),
                 format!("write \"{example}\""),
             ),
-            QuantityError::UnknownUnit { .. } => (
-                "brief-bad-unit",
-                "this unit".to_string(),
-                format!("write \"{example}\""),
-            ),
+            QuantityError::UnknownUnit { of, .. } => {
+                let units = match *of {
+                    "length" => "cm, m, mm, or ft and in",
+                    "body mass" => "kg, lb, or st and lb",
+                    "energy" => "kcal, kJ or MJ",
+                    "mass" => "g, kg, oz or lb",
+                    "share" => "%",
+                    "weekly change" => "%/week, kg/week or lb/week",
+                    "money" => "a currency code with /week or /day, or alone for all days",
+                    _ => "g, mg, ug or kcal, also by /kg, or % energy",
+                };
+                let help = format!("the units are {units}: \"{example}\"");
+                ("brief-bad-unit", "this unit".to_string(), help)
+            }
             QuantityError::NotOne(_) => (
                 "brief-not-one-amount",
                 "more than one amount, or in the wrong order".to_string(),
