@@ -201,7 +201,6 @@ fn all_mistakes_are_reported_at_once() {
             "brief-bad-unit",
             "brief-unknown-word",
             "brief-size-and-kind",
-            "brief-missing-key",
         ]
     );
     assert!(mistakes.iter().all(|d| d.help.is_some()));
