@@ -3,6 +3,16 @@
 //! Knows no file and no terminal. Ids of items and foods are kept as written; whether they exist
 //! is checked where the kitchen is known.
 
+mod currencies;
+mod read;
+mod screen;
+mod starter;
+mod table;
+
+pub use read::{energy_per_gram, parse};
+pub use screen::SCREEN_QUESTIONS;
+pub use starter::{StarterOptions, starter};
+
 use crate::money::Money;
 use crate::nutrient::Nutrient;
 use crate::person::Person;

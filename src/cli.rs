@@ -1,5 +1,6 @@
 //! The command line: arguments, files, colour and exit codes. Does no arithmetic.
 
+pub mod draw;
 pub mod foods;
 
 use std::io::{self, Write};
