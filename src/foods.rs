@@ -132,7 +132,7 @@ pub struct Portion {
     pub amount: f64,
     /// The measure in the source's words: `cup, chopped`.
     pub measure: String,
-    /// Mass of the whole amount of edible portion [g].
+    /// Mass of the whole amount of edible portion \[g\].
     pub grams: f64,
 }
 

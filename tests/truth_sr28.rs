@@ -225,3 +225,13 @@ fn a_missing_value_is_not_zero() {
     assert_eq!(oil.content(Nutrient::FLUORIDE), Content::Unknown);
     assert_eq!(oil.amount(Nutrient::FLUORIDE), None);
 }
+
+/// Computed by the source from the same macronutrients, so that nearly all must agree.
+#[test]
+fn stated_energy_agrees_with_the_macronutrients() {
+    let odd = FoodTable::bundled()
+        .iter()
+        .filter(|f| platewright::foods::atwater::warning(f).is_some())
+        .count();
+    assert!(odd * 200 < 8_789, "{odd}");
+}

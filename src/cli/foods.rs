@@ -104,7 +104,10 @@ pub fn table_with(own: &[PathBuf], err: &mut dyn Write) -> io::Result<Option<Foo
     let mut good = true;
     for path in own {
         match read(path) {
-            Ok((reading, _)) => {
+            Ok((mut reading, _)) => {
+                reading
+                    .problems
+                    .extend(user::replacing_nothing(&reading.foods, &table));
                 good &= !crate::diagnostic::any_error(&reading.problems);
                 print_problems(path, &reading.problems, err)?;
                 table.add(reading.foods);
@@ -386,7 +389,12 @@ fn check(path: &Path, out: &mut dyn Write, err: &mut dyn Write) -> io::Result<u8
         }
     };
     let mut problems = reading.problems;
-    if kind != Kind::UserCsv {
+    if kind == Kind::UserCsv {
+        problems.extend(user::replacing_nothing(
+            &reading.foods,
+            &FoodTable::bundled(),
+        ));
+    } else {
         // The CSV reader has looked at the energy of its rows already.
         let odd = reading
             .foods

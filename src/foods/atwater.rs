@@ -26,11 +26,11 @@ pub const LEAST_TOLERANCE_KCAL: f64 = 20.0;
 /// Stated and computed energy of a food per 100 g.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct EnergyCheck {
-    /// As the food states it [kcal].
+    /// As the food states it \[kcal\].
     pub stated_kcal: f64,
-    /// From protein, fat, alcohol and carbohydrate without its fibre [kcal].
+    /// From protein, fat, alcohol and carbohydrate without its fibre \[kcal\].
     pub least_kcal: f64,
-    /// The same with fibre counted like other carbohydrate [kcal].
+    /// The same with fibre counted like other carbohydrate \[kcal\].
     pub most_kcal: f64,
 }
 

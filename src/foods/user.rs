@@ -15,11 +15,11 @@ use std::collections::HashMap;
 use std::io::Read;
 
 use super::text::Problems;
-use super::{Content, Food, FoodId, Portion, Reading, convert};
+use super::{Content, Food, FoodId, FoodTable, Portion, Reading, convert};
 use crate::diagnostic::{Diagnostic, suggestion};
 use crate::nutrient::{Nutrient, Unit};
 
-/// Largest file that is read [bytes]: 16 MiB, over 100,000 foods.
+/// Largest file that is read \[bytes\]: 16 MiB, over 100,000 foods.
 pub const LARGEST: usize = 16 << 20;
 
 /// Share of sodium in salt: 22.990 / (22.990 + 35.453).
@@ -699,7 +699,7 @@ fn columns(
                             format!("{message} and is left aside"),
                         )
                         .help(
-                            "the template foods/user-template.csv and docs/foods list the columns",
+                            "the template foods/user-template.csv and docs/foods.md list the columns",
                         ),
                     }
                     .on_line(line),
@@ -1131,6 +1131,20 @@ impl Row<'_> {
     }
 }
 
+/// Errors for foods that say they replace one which the table does not have.
+pub fn replacing_nothing(foods: &[Food], table: &FoodTable) -> Vec<Diagnostic> {
+    let strange = |f: &&Food| f.id.as_str().starts_with("sr28:") && !table.contains(&f.id);
+    let error = |food: &Food| {
+        let message = format!(
+            "`{}` replaces {}, which the bundled table does not have",
+            food.name, food.id
+        );
+        Diagnostic::error("foods-replaces-nothing", message)
+            .help("look the id up with `foods find WORDS`")
+    };
+    foods.iter().filter(strange).map(error).collect()
+}
+
 /// An amount for `basis` grams, for 100 g.
 fn per_100(amount: f64, basis: f64) -> f64 {
     if basis == 100.0 {
@@ -1302,6 +1316,9 @@ mod tests {
             clean("id,replaces,name,kcal\n,sr28:20045,My rice,130\nsr28:01001,,My butter,717\n");
         assert_eq!(foods[0].id.as_str(), "sr28:20045");
         assert_eq!(foods[1].id.as_str(), "sr28:01001");
+        assert_eq!(replacing_nothing(&foods, &FoodTable::bundled()), vec![]);
+        let strange = clean("replaces,name,kcal\nsr28:2045,My rice,130\n");
+        assert_eq!(replacing_nothing(&strange, &FoodTable::bundled()).len(), 1);
     }
 
     #[test]
