@@ -56,21 +56,11 @@ impl Diagnostic {
         Self::new(Severity::Note, code, message)
     }
     fn new(severity: Severity, code: &'static str, message: impl Into<String>) -> Self {
-        Self {
-            severity,
-            code,
-            message: message.into(),
-            spans: Vec::new(),
-            line: None,
-            help: None,
-        }
+        Self { severity, code, message: message.into(), spans: Vec::new(), line: None, help: None }
     }
     /// Points at a byte range of the source with a label.
     pub fn at(mut self, range: Range<usize>, label: impl Into<String>) -> Self {
-        self.spans.push(Span {
-            range,
-            label: label.into(),
-        });
+        self.spans.push(Span { range, label: label.into() });
         self
     }
     /// Names the line of a table file, 1-based.
@@ -97,10 +87,7 @@ pub fn any_error(diagnostics: &[Diagnostic]) -> bool {
 /// The candidate closest to a misspelt word, if one is close enough to suggest.
 ///
 /// Close enough: Jaro-Winkler similarity of at least 0.8, compared in lower case.
-pub fn suggestion<'a>(
-    word: &str,
-    candidates: impl IntoIterator<Item = &'a str>,
-) -> Option<&'a str> {
+pub fn suggestion<'a>(word: &str, candidates: impl IntoIterator<Item = &'a str>) -> Option<&'a str> {
     let word = word.to_lowercase();
     candidates
         .into_iter()

@@ -3,6 +3,12 @@
 //! Takes the person, the energy budget and the brief's overrides; numbers are data
 //! (`src/targets/*.csv`), not code. Knows no dish and no solver.
 
+mod data;
+mod derive;
+mod overrides;
+
+pub use derive::{derive, derive_phase};
+
 use crate::brief::Scope;
 use crate::nutrient::Nutrient;
 
@@ -19,7 +25,8 @@ pub enum Strength {
 /// What a bound limits: a nutrient as it stands, or less of it (only some forms count).
 #[derive(Clone, Debug, PartialEq)]
 pub struct Target {
-    /// Id of the target, unique: the nutrient id plus scope, e.g. `protein_day`.
+    /// Id of the target, unique: the nutrient id plus scope, e.g. `protein_day`; where a nutrient
+    /// has several of one scope the later ones end in `_floor`, `_ceiling` or `_band`.
     pub id: String,
     /// Which nutrient is counted.
     pub nutrient: Nutrient,
