@@ -397,8 +397,8 @@ impl Catalogue {
         if !self.products.contains_key(&r.product) {
             out.push(problem(s, line, format!("product `{}` of `{food}` is unknown", r.product)));
         }
-        if !(r.yield_factor > 0.05 && r.yield_factor < 20.0) {
-            out.push(problem(s, line, format!("yield {} of `{food}`, expected 0.05 to 20", r.yield_factor)));
+        if !(r.yield_factor > 0.05 && r.yield_factor < 200.0) {
+            out.push(problem(s, line, format!("yield {} of `{food}`, expected 0.05 to 200", r.yield_factor)));
         }
         let words: BTreeSet<String> = r.contains.split_whitespace().filter(|w| *w != "-").map(str::to_string).collect();
         if r.contains.trim().is_empty() {
