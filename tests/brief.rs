@@ -263,3 +263,20 @@ proptest! {
         prop_assert!(b.is_ok_and(|b| (b.lb() - f64::from(pounds)).abs() < 1e-9));
     }
 }
+
+#[test]
+fn the_manual_shows_a_sound_brief_and_names_every_key() {
+    let manual = include_str!("../docs/brief.md");
+    let example = manual
+        .split("```toml\n")
+        .nth(1)
+        .and_then(|s| s.split("```").next());
+    let b = read(example.expect("an example"));
+    assert_eq!(b.title, "Surplus on a budget");
+    for (id, _) in SCREEN_QUESTIONS {
+        assert!(manual.contains(&format!("`{id}`")), "{id}");
+    }
+    for line in FULL.lines().filter_map(|l| l.split_once(" = ")) {
+        assert!(manual.contains(&format!("`{}`", line.0)), "{}", line.0);
+    }
+}

@@ -2,6 +2,7 @@
 #![cfg(feature = "cli")]
 
 use platewright::{brief, cli::draw::draw_plain};
+use proptest::prelude::*;
 use std::collections::BTreeSet;
 use std::fs;
 
@@ -49,4 +50,21 @@ fn mistakes_are_drawn() {
         .collect();
     let without: Vec<_> = codes.difference(&drawn).collect();
     assert!(without.is_empty(), "no broken brief for {without:?}");
+}
+
+proptest! {
+    /// Whatever is wrong, and with whatever characters, it can be drawn.
+    #[test]
+    fn any_mistake_can_be_drawn(
+        at in 0usize..1300, length in 0usize..60, patch in "[\\PC\\n\t\"'\\[\\]{}=#]{0,16}"
+    ) {
+        let mut text: Vec<char> = include_str!("full.toml").chars().collect();
+        let at = at.min(text.len());
+        let end = (at + length).min(text.len());
+        text.splice(at..end, patch.chars());
+        let text: String = text.into_iter().collect();
+        if let Err(mistakes) = brief::parse(&text) {
+            prop_assert!(draw_plain("brief.toml", &text, &mistakes).starts_with("error["));
+        }
+    }
 }

@@ -163,7 +163,7 @@ fn a_small_intake_lowers_the_protein_floor_with_a_word() {
     let (t, d) = derive(&brief(&person, "lose", ""), &energy(1200.0, None));
     assert_eq!(codes(&d), ["target-protein-lowered"]);
     let floor = get(&t, "protein_day").floor.unwrap_or(0.0);
-    assert!(floor < 1.8 * 95.0 && floor >= 0.8 * 95.0, "{floor}");
+    assert!((0.8 * 95.0..1.8 * 95.0).contains(&floor), "{floor}");
 }
 
 #[test]

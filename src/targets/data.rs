@@ -209,7 +209,9 @@ mod tests {
             for id in [&intake.floor, &intake.ceiling].into_iter().flatten() {
                 assert!(Nutrient::from_id(id).is_some(), "{id}");
             }
+            // A row that is not used says why.
             assert!(intake.floor.is_some() || intake.ceiling.is_some() || intake.note.is_some());
+            assert!(intake.factor == 1.0 || intake.dri == "copper");
         }
     }
 

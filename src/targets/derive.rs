@@ -370,10 +370,17 @@ fn make_compatible(drafts: &mut Vec<Draft>, basis: &Basis, diagnostics: &mut Vec
     }
     // Carbohydrate takes what protein and fat leave, within its band; fat takes any rest.
     let protein = kcal(N::PROTEIN, centre.unwrap_or(floor));
-    let fat_centre = draft(drafts, N::FAT, Scope::Mean, Should).centre.unwrap_or(0.0);
+    let fat_centre = draft(drafts, N::FAT, Scope::Mean, Should)
+        .centre
+        .unwrap_or(0.0);
     let soft = draft(drafts, N::CARBOHYDRATE, Scope::Mean, Should);
-    let most = soft.ceiling.as_ref().map_or(f64::INFINITY, |b| kcal(N::CARBOHYDRATE, b.value));
-    let share = (basis.intake - protein - kcal(N::FAT, fat_centre)).min(most).max(carbohydrate);
+    let most = soft
+        .ceiling
+        .as_ref()
+        .map_or(f64::INFINITY, |b| kcal(N::CARBOHYDRATE, b.value));
+    let share = (basis.intake - protein - kcal(N::FAT, fat_centre))
+        .min(most)
+        .max(carbohydrate);
     soft.centre = Some(share / kcal(N::CARBOHYDRATE, 1.0));
     let rest = (basis.intake - protein - share) / kcal(N::FAT, 1.0);
     draft(drafts, N::FAT, Scope::Mean, Should).centre = Some(fat_centre.max(rest));
