@@ -46,6 +46,8 @@ pub struct Eaten {
     pub serving: String,
     /// Mass as eaten.
     pub grams: f64,
+    /// Energy.
+    pub kcal: f64,
     /// Rows of the table that were counted.
     pub foods: Vec<FoodGrams>,
     /// Cost, when all of it has a price.
@@ -363,6 +365,7 @@ fn assemble(p: Pieces, built: &Built, forms: &[usize], steps: &[u16], energy: &E
                 servings,
                 serving: item.serving.clone(),
                 grams: item.serving_grams() * servings,
+                kcal: totals(p.table, &foods(p.catalogue, item, servings).iter().collect_vec()).0[Nutrient::ENERGY.index()],
                 foods: foods(p.catalogue, item, servings),
                 cost: item_cost(p.catalogue, p.prices, item, servings),
             });
