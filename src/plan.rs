@@ -5,7 +5,7 @@
 
 use crate::diagnostic::Diagnostic;
 use crate::energy::{EnergyBudget, GateAction};
-use crate::brief::Scope;
+use crate::brief::{Brief, Scope};
 use crate::foods::{FoodId, FoodTable};
 use crate::kitchen::{Catalogue, Item};
 use crate::model::Class;
@@ -285,6 +285,46 @@ pub fn plan(pieces: Pieces, energy: &EnergyBudget, moves: u64) -> Result<Plan, V
     Ok(assemble(pieces, &built, &found.forms, &found.steps, energy, report, conflict, &faults))
 }
 
+/// The empty plan of a brief that a safety gate stops: why, and what would be acceptable instead.
+pub fn stopped(brief: &Brief, energy: &EnergyBudget, targets: &[Target]) -> Plan {
+    let zero = vec![0.0; Nutrient::COUNT];
+    let gates = energy.gates.iter().filter(|g| g.action == GateAction::Stop);
+    Plan {
+        title: brief.title.clone(),
+        kitchen: brief.region.value.clone(),
+        planned: false,
+        days: Vec::new(),
+        mean: zero.clone(),
+        coverage: zero,
+        standings: targets
+            .iter()
+            .map(|t| Standings { target: t.clone(), mean: 0.0, range: (0.0, 0.0), shortfall: 0.0, excess: 0.0, known: 0.0 })
+            .collect(),
+        cost: None,
+        till: None,
+        currency: None,
+        budget: brief.budget.as_ref().map(|b| b.amount),
+        shopping: Vec::new(),
+        search: SearchReport { objective: "none", unit: String::new(), value: 0.0, bound: None, gap: None, proved: false, moves: 0, seed: brief.seed },
+        energy: energy.clone(),
+        cautions: gate_cautions(energy),
+        conflict: gates
+            .map(|g| Conflict { group: format!("safety {}", g.code), reason: format!("{} Instead: {} ({})", g.why, g.instead, g.source) })
+            .collect(),
+        misses: Vec::new(),
+    }
+}
+
+/// Gates as cautions.
+fn gate_cautions(energy: &EnergyBudget) -> Vec<Caution> {
+    let word = |a| if a == GateAction::Stop { "Stop" } else { "Take care" };
+    energy
+        .gates
+        .iter()
+        .map(|g| Caution { code: g.code.into(), text: format!("{}: {} Instead: {} ({})", word(g.action), g.why, g.instead, g.source) })
+        .collect()
+}
+
 fn default_scale(built: &Built) -> f64 {
     let model = &built.model;
     if !model.objective.cost {
@@ -398,7 +438,7 @@ fn assemble(p: Pieces, built: &Built, forms: &[usize], steps: &[u16], energy: &E
         .map(|b| Miss { row: b.name.clone(), group: b.group.clone(), share: b.miss, activity: b.activity })
         .collect();
     let planned = misses.is_empty() && standings.iter().all(|s| s.met() || s.target.strength == Strength::Should);
-    let cautions = cautions(p, built, energy, &standings, &shopping);
+    let cautions = cautions(built, energy, &standings, &shopping);
     Plan {
         title: p.brief.title.clone(),
         kitchen: p.kitchen.id.clone(),
@@ -497,13 +537,9 @@ fn shop(p: Pieces, days: &[Day]) -> Vec<Purchase> {
     list
 }
 
-fn cautions(p: Pieces, built: &Built, energy: &EnergyBudget, standings: &[Standings], shopping: &[Purchase]) -> Vec<Caution> {
-    let mut out = Vec::new();
+fn cautions(built: &Built, energy: &EnergyBudget, standings: &[Standings], shopping: &[Purchase]) -> Vec<Caution> {
+    let mut out = gate_cautions(energy);
     let mut say = |code: &str, text: String| out.push(Caution { code: code.into(), text });
-    for g in &energy.gates {
-        let word = if g.action == GateAction::Stop { "Stop" } else { "Take care" };
-        say(g.code, format!("{word}: {} Instead: {} ({})", g.why, g.instead, g.source));
-    }
     for s in standings.iter().filter(|s| s.shortfall > 0.0 && s.target.strength == Strength::Should) {
         let unit = s.target.nutrient.unit().label();
         let floor = s.target.floor.unwrap_or(0.0);
@@ -528,6 +564,5 @@ fn cautions(p: Pieces, built: &Built, energy: &EnergyBudget, standings: &[Standi
     say("general", "General education for healthy adults, not medical advice; see a licensed practitioner for an illness, medicines, pregnancy or an eating disorder.".into());
     say("allergy", "Check every label for allergens; tags here come from ordinary ingredients. Follow your local food-safety rules for storing, heating and cooling.".into());
     say("estimate", format!("Energy needs differ between people of the same size: expenditure is likely within {:.0} to {:.0} kcal. Let the scale decide after three to four weeks.", energy.expenditure.low.0, energy.expenditure.high.0));
-    let _ = p;
     out
 }

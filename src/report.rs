@@ -1,4 +1,8 @@
 //! The report: what was computed, for people and machines. Takes values of the stages before it,
-//! gives text and JSON. Touches no file.
+//! gives text, CSV and JSON. Touches no file.
 
+pub mod amount;
+pub mod csv;
+pub mod json;
 pub mod targets;
+pub mod text;

@@ -1,0 +1,80 @@
+//! Files for the command line: read with a limit, written whole or not at all.
+
+use std::fs::File;
+use std::io::{self, Read, Write};
+use std::path::{Path, PathBuf};
+
+/// Largest brief or price list that is read, bytes: far above any real one.
+pub const MOST_BYTES: u64 = 4 << 20;
+
+/// The text of a file, or of standard input for `-`.
+///
+/// # Errors
+/// A missing file, one that is too large, or one that is not UTF-8, each named.
+pub fn read(path: &Path) -> io::Result<String> {
+    let say = |what: String| io::Error::other(format!("{}: {what}", path.display()));
+    let mut bytes = Vec::new();
+    let mut take = |source: &mut dyn Read| source.take(MOST_BYTES + 1).read_to_end(&mut bytes);
+    if path == Path::new("-") {
+        take(&mut io::stdin().lock())?;
+    } else {
+        let mut file = File::open(path).map_err(|e| say(format!("cannot be opened: {e}")))?;
+        if file.metadata().is_ok_and(|m| m.is_dir()) {
+            return Err(say("is a folder; name the file in it".into()));
+        }
+        take(&mut file).map_err(|e| say(format!("cannot be read: {e}")))?;
+    }
+    if bytes.len() as u64 > MOST_BYTES {
+        return Err(say(format!("is larger than {} MiB; no brief or price list is", MOST_BYTES >> 20)));
+    }
+    let text = String::from_utf8(bytes).map_err(|e| say(format!("is not UTF-8 text (byte {})", e.utf8_error().valid_up_to())))?;
+    Ok(text.strip_prefix('\u{feff}').map_or_else(|| text.clone(), str::to_string))
+}
+
+/// A file that appears whole under its name, or not at all. Opened before the work, so that a bad
+/// path fails early.
+#[derive(Debug)]
+pub struct Whole {
+    file: File,
+    part: PathBuf,
+    path: PathBuf,
+    done: bool,
+}
+
+impl Whole {
+    /// Opens the unfinished file beside its final place.
+    ///
+    /// # Errors
+    /// When the folder cannot be written.
+    pub fn create(path: &Path) -> io::Result<Whole> {
+        let name = path.file_name().ok_or_else(|| io::Error::other(format!("{}: is no file name", path.display())))?;
+        if path.is_dir() {
+            return Err(io::Error::other(format!("{}: is a folder; name a file in it", path.display())));
+        }
+        let mut part = name.to_os_string();
+        part.push(format!(".part-{}", std::process::id()));
+        let part = path.with_file_name(part);
+        let file = File::create(&part).map_err(|e| io::Error::other(format!("{}: cannot be written: {e}", path.display())))?;
+        Ok(Whole { file, part, path: path.to_path_buf(), done: false })
+    }
+
+    /// Writes all of it and puts it in place.
+    ///
+    /// # Errors
+    /// When the disk is full or the file cannot be put in place; nothing is left behind then.
+    pub fn write(mut self, bytes: &[u8]) -> io::Result<()> {
+        let say = |e: io::Error| io::Error::other(format!("{}: cannot be written: {e}", self.path.display()));
+        self.file.write_all(bytes).and_then(|()| self.file.sync_all()).map_err(say)?;
+        std::fs::rename(&self.part, &self.path).map_err(say)?;
+        self.done = true;
+        Ok(())
+    }
+}
+
+impl Drop for Whole {
+    fn drop(&mut self) {
+        if !self.done {
+            let _ = std::fs::remove_file(&self.part);
+        }
+    }
+}

@@ -1,0 +1,263 @@
+//! `targets` and `plan`: a brief in, floors and ceilings or the days of meals out.
+
+use super::{draw, files};
+use crate::brief::{self, Brief};
+use crate::diagnostic::{Diagnostic, any_error};
+use crate::energy::{self, EnergyBudget, GateAction};
+use crate::foods::FoodTable;
+use crate::kitchen::{Catalogue, Source};
+use crate::model::build::Pieces;
+use crate::model::linear::{lp_text, mps};
+use crate::plan::{MOVES, export};
+use crate::prices::PriceList;
+use crate::report::{self, amount::Units};
+use crate::targets;
+use clap::{Args, ValueEnum};
+use std::io::{self, Write};
+use std::path::{Path, PathBuf};
+
+/// Forms of a plan.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub enum PlanFormat {
+    /// For people, 80 columns
+    Text,
+    /// Meals as a table: day, slot, item, amount, grams, kcal, cost
+    Csv,
+    /// Nutrients of each day and their mean as a table
+    TotalsCsv,
+    /// Shopping list as a table
+    ShoppingCsv,
+    /// Everything, schema 1
+    Json,
+}
+
+/// Forms of the targets.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub enum TargetsFormat {
+    /// For people, 80 columns
+    Text,
+    /// For programs
+    Json,
+}
+
+/// Units of a shopping list.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub enum UnitsWord {
+    /// Grams and kilograms
+    Metric,
+    /// Ounces and pounds
+    Us,
+}
+
+/// Options of `targets`.
+#[derive(Debug, Args)]
+pub struct TargetsOptions {
+    /// The brief; `-` reads standard input
+    brief: PathBuf,
+    /// How to write it
+    #[arg(long, value_enum, default_value = "text")]
+    format: TargetsFormat,
+    /// File to write; standard output without it
+    #[arg(short, long)]
+    output: Option<PathBuf>,
+}
+
+/// Options of `plan`.
+#[derive(Debug, Args)]
+pub struct PlanOptions {
+    /// The brief; `-` reads standard input
+    brief: PathBuf,
+    /// How to write it
+    #[arg(long, value_enum, default_value = "text")]
+    format: PlanFormat,
+    /// File to write, whole or not at all; standard output without it
+    #[arg(short, long)]
+    output: Option<PathBuf>,
+    /// Also write the model for any solver: a name ending in .mps or .lp
+    #[arg(long, value_name = "FILE")]
+    model: Option<PathBuf>,
+    /// A price list of your own instead of the bundled one
+    #[arg(long, value_name = "FILE")]
+    prices: Option<PathBuf>,
+    /// Foods of your own over the bundled table; may be given more than once
+    #[arg(long = "foods", value_name = "FILE")]
+    own: Vec<PathBuf>,
+    /// Seed of the search instead of the brief's
+    #[arg(long)]
+    seed: Option<u64>,
+    /// Moves the search tries
+    #[arg(long, default_value_t = MOVES)]
+    moves: u64,
+    /// Units of the shopping list; the kitchen's own without it
+    #[arg(long, value_enum)]
+    units: Option<UnitsWord>,
+}
+
+/// A brief that has been read, with its text for messages.
+struct Prepared {
+    path: String,
+    text: String,
+    brief: Brief,
+    energy: EnergyBudget,
+    targets: Vec<targets::Target>,
+}
+
+/// Reads a brief and derives energy and targets; `None` when its mistakes have been shown.
+fn prepare(path: &Path, seed: Option<u64>) -> io::Result<Option<Prepared>> {
+    let text = files::read(path)?;
+    let name = path.display().to_string();
+    let (mut brief, warnings) = match brief::parse(&text) {
+        Ok(read) => read,
+        Err(problems) => {
+            draw::to_stderr(&name, &text, &problems);
+            return Ok(None);
+        }
+    };
+    if let Some(seed) = seed {
+        brief.seed = seed;
+    }
+    let mut all = warnings;
+    let energy = match energy::budget(&brief) {
+        Ok(energy) => energy,
+        Err(problems) => {
+            all.extend(problems);
+            draw::to_stderr(&name, &text, &all);
+            return Ok(None);
+        }
+    };
+    let (targets, more) = targets::derive(&brief, &energy);
+    all.extend(more);
+    draw::to_stderr(&name, &text, &all);
+    Ok((!any_error(&all)).then_some(Prepared { path: name, text, brief, energy, targets }))
+}
+
+fn finish(out: &mut dyn Write, whole: Option<files::Whole>, text: &str) -> io::Result<()> {
+    match whole {
+        Some(file) => file.write(text.as_bytes()),
+        None => out.write_all(text.as_bytes()),
+    }
+}
+
+fn pretty(value: &serde_json::Value) -> String {
+    let mut text = serde_json::to_string_pretty(value).unwrap_or_default();
+    text.push('\n');
+    text
+}
+
+/// Runs `targets`.
+///
+/// # Errors
+/// Files that cannot be read or written.
+pub fn targets(options: &TargetsOptions, out: &mut dyn Write) -> io::Result<u8> {
+    let whole = options.output.as_deref().map(files::Whole::create).transpose()?;
+    let Some(p) = prepare(&options.brief, None)? else { return Ok(2) };
+    let text = match options.format {
+        TargetsFormat::Text => report::targets::text(&p.brief, &p.energy, &p.targets),
+        TargetsFormat::Json => pretty(&report::targets::json(&p.brief, &p.energy, &p.targets)),
+    };
+    finish(out, whole, &text)?;
+    Ok(u8::from(p.energy.gates.iter().any(|g| g.action == GateAction::Stop)))
+}
+
+/// Runs `plan`.
+///
+/// # Errors
+/// Files that cannot be read or written.
+pub fn plan(options: &PlanOptions, out: &mut dyn Write) -> io::Result<u8> {
+    let whole = options.output.as_deref().map(files::Whole::create).transpose()?;
+    let model_file = options.model.as_deref().map(files::Whole::create).transpose()?;
+    let as_lp = match options.model.as_deref().and_then(|m| m.extension()).and_then(|e| e.to_str()) {
+        Some("lp") => true,
+        Some("mps") => false,
+        _ if options.model.is_none() => false,
+        _ => return Err(io::Error::other("--model: the name must end in .mps or .lp")),
+    };
+    let Some(p) = prepare(&options.brief, options.seed)? else { return Ok(2) };
+    if p.energy.gates.iter().any(|g| g.action == GateAction::Stop) {
+        let text = match options.format {
+            PlanFormat::Json => pretty(&report::json::plan(&crate::plan::stopped(&p.brief, &p.energy, &p.targets))),
+            _ => format!(
+                "No meals are planned: a safety rule stops this phase (see \"Gates\" below for why,\nand for what would be acceptable instead).\n\n{}",
+                report::targets::text(&p.brief, &p.energy, &p.targets)
+            ),
+        };
+        finish(out, whole, &text)?;
+        return Ok(1);
+    }
+    let Some(table) = super::foods::table_with(&options.own, &mut io::stderr().lock())? else { return Ok(2) };
+    let catalogue = match Catalogue::bundled(&table) {
+        Ok(c) => c,
+        Err(problems) => return refuse("the bundled catalogue", "", &problems),
+    };
+    let Some(kitchen) = catalogue.kitchen(&p.brief.region.value) else {
+        let names = catalogue.kitchens.iter().map(|k| format!("`{}`", k.id)).collect::<Vec<_>>().join(", ");
+        let d = Diagnostic::error("brief-unknown-region", format!("there is no kitchen `{}`", p.brief.region.value))
+            .at(p.brief.region.span.clone(), "unknown kitchen")
+            .help(format!("kitchens: {names}"));
+        return refuse(&p.path, &p.text, &[d]);
+    };
+    let prices = match &options.prices {
+        Some(path) => {
+            let text = files::read(path)?;
+            let name = path.display().to_string();
+            match PriceList::read(&Source { name: &name, text: &text }, &catalogue) {
+                Ok(list) => Some(list),
+                Err(problems) => return refuse(&name, "", &problems),
+            }
+        }
+        None => match PriceList::bundled(&kitchen.id, &catalogue) {
+            Ok(list) => list,
+            Err(problems) => return refuse("the bundled prices", "", &problems),
+        },
+    };
+    let pieces = Pieces {
+        brief: &p.brief,
+        intake_kcal: p.energy.intake.0,
+        targets: &p.targets,
+        kitchen,
+        catalogue: &catalogue,
+        table: &table,
+        prices: prices.as_ref(),
+    };
+    let plan = match crate::plan::plan(pieces, &p.energy, options.moves) {
+        Ok(plan) => plan,
+        Err(problems) => return refuse(&p.path, &p.text, &problems),
+    };
+    if let Some(file) = model_file {
+        match export(pieces) {
+            Ok(linear) => file.write(if as_lp { lp_text(&linear) } else { mps(&linear) }.as_bytes())?,
+            Err(problems) => return refuse(&p.path, &p.text, &problems),
+        }
+    }
+    let units = match options.units {
+        Some(UnitsWord::Us) => Units::Us,
+        Some(UnitsWord::Metric) => Units::Metric,
+        None if kitchen.units == "us" => Units::Us,
+        None => Units::Metric,
+    };
+    let text = match options.format {
+        PlanFormat::Text => report::text::plan(&plan, units),
+        PlanFormat::Csv => report::csv::plan(&plan),
+        PlanFormat::TotalsCsv => report::csv::totals(&plan),
+        PlanFormat::ShoppingCsv => report::csv::shopping(&plan),
+        PlanFormat::Json => pretty(&report::json::plan(&plan)),
+    };
+    finish(out, whole, &text)?;
+    Ok(u8::from(!plan.planned))
+}
+
+fn refuse(path: &str, text: &str, problems: &[Diagnostic]) -> io::Result<u8> {
+    if text.is_empty() {
+        let mut err = io::stderr().lock();
+        for d in problems {
+            let line = d.line.map(|l| format!(" line {l}")).unwrap_or_default();
+            writeln!(err, "error[{}]: {path}{line}: {}", d.code, d.message)?;
+            if let Some(help) = &d.help {
+                writeln!(err, "  help: {help}")?;
+            }
+        }
+    } else {
+        draw::to_stderr(path, text, problems);
+    }
+    Ok(2)
+}

@@ -1,0 +1,378 @@
+//! A plan as plain text of at most 80 columns.
+//!
+//! Takes a [`Plan`] with the units of the shop, gives lines. All rounding is done by
+//! [`amount`]; a mark that needs explaining is explained where it stands.
+
+use crate::brief::Scope;
+use crate::nutrient::Nutrient;
+use crate::plan::{Day, Plan, Purchase, Standings};
+use crate::report::amount::{self, Units};
+use crate::targets::Strength;
+use itertools::Itertools;
+use rust_decimal::Decimal;
+use unicode_width::{UnicodeWidthChar, UnicodeWidthStr};
+
+/// Columns of a line at most.
+pub const WIDTH: usize = 80;
+
+/// The plan as text, each line at most [`WIDTH`] columns.
+///
+/// A plan that misses what must hold says so first and is headed as the nearest, not a plan.
+pub fn plan(plan: &Plan, units: Units) -> String {
+    let mut page = Page::default();
+    head(&mut page, plan, units);
+    if !plan.planned {
+        not_planned(&mut page, plan);
+    }
+    for day in &plan.days {
+        one_day(&mut page, plan, day);
+    }
+    standings(&mut page, plan);
+    cost(&mut page, plan, units);
+    search(&mut page, plan);
+    shopping(&mut page, plan, units);
+    if !plan.cautions.is_empty() {
+        page.heading("Cautions");
+        for c in &plan.cautions {
+            page.entry(&c.text);
+        }
+    }
+    page.text
+}
+
+fn head(page: &mut Page, plan: &Plan, units: Units) {
+    page.line(0, 0, &plan.title);
+    let energy = &plan.energy;
+    let days = counted(plan.days.len(), "day");
+    page.line(0, 2, &format!("Kitchen {}, {days}, {} a day to eat.", plan.kitchen, amount::kcal(energy.intake.0)));
+    let difference = energy.intake.0 - energy.expenditure.middle.0;
+    let over = if difference.abs() < 0.5 {
+        "the intake equals it".to_string()
+    } else {
+        format!("the intake is {} {} it", amount::kcal(difference.abs()), if difference > 0.0 { "over" } else { "under" })
+    };
+    let mut text = format!(
+        "Expenditure {} a day, likely {} to {}; {over}.",
+        amount::kcal(energy.expenditure.middle.0),
+        amount::decimals(energy.expenditure.low.0, 0),
+        amount::kcal(energy.expenditure.high.0),
+    );
+    if let Some(rate) = energy.rate_kg_per_week {
+        text += &format!(" Expected: {}.", amount::weekly(rate, units));
+    }
+    page.line(0, 2, &text);
+}
+
+fn not_planned(page: &mut Page, plan: &Plan) {
+    page.heading("No plan meets everything");
+    if plan.conflict.is_empty() {
+        let moves = plan.search.moves;
+        page.line(0, 0, &format!("Whole servings found none within {moves} moves. That does not prove that there is none: a looser bound or more moves may help."));
+    } else {
+        page.line(0, 0, "These cannot hold together; give way in one of them:");
+        for c in &plan.conflict {
+            let reason = if c.reason.is_empty() { String::new() } else { format!(": {}", c.reason) };
+            page.entry(&format!("{}{reason}", c.group));
+        }
+    }
+    if !plan.misses.is_empty() {
+        page.line(0, 0, "What the nearest week misses:");
+        for m in &plan.misses {
+            page.entry(&format!("{} (of {}): by {}, it comes to {}", m.row, m.group, amount::percent(m.share), amount::figure(m.activity)));
+        }
+    }
+    page.heading("NEAREST, NOT A PLAN");
+    page.line(0, 0, "What follows comes nearest; it does not keep all that must hold.");
+}
+
+fn one_day(page: &mut Page, plan: &Plan, day: &Day) {
+    page.heading(&format!("Day {}", day.day));
+    for meal in &day.meals {
+        let energy: f64 = meal.items.iter().map(|i| i.kcal).sum();
+        let title = format!("{}: {}", meal.slot_name, meal.form);
+        page.row(2, &[Cell::left(&title, 67), Cell::right(&amount::kcal(energy), 10)]);
+        for item in &meal.items {
+            page.row(
+                4,
+                &[
+                    Cell::left(&item.name, 31),
+                    Cell::left(&amount::household(&item.serving, item.servings), 23),
+                    Cell::right(&amount::grams(item.grams), 9),
+                    Cell::right(&amount::kcal(item.kcal), 10),
+                ],
+            );
+        }
+    }
+    let total = |n: Nutrient| amount::nutrient(n, day.totals.get(n.index()).copied().unwrap_or(0.0));
+    let mut text = format!(
+        "Day {}: {}, protein {}, fat {}, carbohydrate {}, fibre {}",
+        day.day,
+        total(Nutrient::ENERGY),
+        total(Nutrient::PROTEIN),
+        total(Nutrient::FAT),
+        total(Nutrient::CARBOHYDRATE),
+        total(Nutrient::FIBRE),
+    );
+    if let Some(cost) = day.cost {
+        text += &format!(", {}", amount::price(cost, plan.currency));
+    }
+    page.line(2, 4, &text);
+}
+
+fn standings(page: &mut Page, plan: &Plan) {
+    if plan.standings.is_empty() {
+        return;
+    }
+    page.heading(if plan.days.len() == 7 { "The week against its floors and ceilings" } else { "The days against their floors and ceilings" });
+    let widths = |t: &[&str; 6]| -> Vec<Cell> {
+        vec![Cell::left(t[0], 25), Cell::right(t[1], 12), Cell::right(t[2], 7), Cell::right(t[3], 7), Cell::left(t[4], 4), Cell::left(t[5], 18)]
+    };
+    page.row(2, &widths(&["", "reached", "floor", "ceiling", "", ""]));
+    for s in &plan.standings {
+        let t = &s.target;
+        let mark = if t.from_brief { " *" } else { "" };
+        let name = match t.scope {
+            Scope::Mean => format!("{}, mean{mark}", t.nutrient.name()),
+            Scope::Day => format!("{}, each day{mark}", t.nutrient.name()),
+            Scope::Meal => format!("{}, each meal{mark}", t.nutrient.name()),
+        };
+        let bound = |b: Option<f64>| b.map_or_else(String::new, |b| if t.nutrient == Nutrient::ENERGY { amount::decimals(b, 0) } else { amount::figure(b) });
+        page.row(2, &widths(&[&name, &reached(s), &bound(t.floor), &bound(t.ceiling), t.nutrient.unit().label(), &verdict(s)]));
+    }
+    if plan.standings.iter().any(|s| s.target.from_brief) {
+        page.line(2, 4, "* set by the brief");
+    }
+    let weak = plan.standings.iter().filter(|s| !s.met() && s.target.strength == Strength::Should).map(|s| s.target.nutrient.name()).unique().join(", ");
+    if !weak.is_empty() {
+        page.line(2, 4, &format!("Missed without refusing the plan, for want of foods that reach it: {weak}."));
+    }
+}
+
+/// What was reached: the mean, or the lowest and highest day or meal.
+fn reached(s: &Standings) -> String {
+    let show = |v: f64| if s.target.nutrient == Nutrient::ENERGY { amount::decimals(v, 0) } else { amount::figure(v) };
+    let (low, high) = (show(s.range.0), show(s.range.1));
+    if s.target.scope == Scope::Mean {
+        show(s.mean)
+    } else if low == high {
+        low
+    } else {
+        format!("{low}..{high}")
+    }
+}
+
+fn verdict(s: &Standings) -> String {
+    let mut words = Vec::new();
+    if s.shortfall > 0.0 {
+        words.push(format!("short by {}", amount::figure(s.shortfall)));
+    }
+    if s.excess > 0.0 {
+        words.push(format!("over by {}", amount::figure(s.excess)));
+    }
+    if words.is_empty() {
+        words.push("met".into());
+    }
+    if s.known < 1.0 - 1e-9 {
+        words.push(format!("known {}", amount::percent(s.known)));
+    }
+    words.join(", ")
+}
+
+fn cost(page: &mut Page, plan: &Plan, units: Units) {
+    page.heading("Cost");
+    let pay = |a: Decimal| amount::price(a, plan.currency);
+    match plan.cost {
+        Some(cost) => {
+            let days = Decimal::from(plan.days.len().max(1));
+            page.line(2, 4, &format!("What is eaten, less what was at home: {}, {} a day.", pay(cost), pay(cost / days)));
+        }
+        None => page.line(2, 4, "Not known: not everything that is eaten has a price."),
+    }
+    if let Some(till) = plan.till {
+        let left = plan.shopping.iter().filter(|p| p.left_over_grams >= 0.5).map(|p| format!("{} {}", p.name, amount::mass(p.left_over_grams, units))).join("; ");
+        let left = if left.is_empty() { "nothing is left over".to_string() } else { format!("left over: {left}") };
+        page.line(2, 4, &format!("At the till, in whole packs: {}; {left}.", pay(till)));
+    }
+    let Some(budget) = plan.budget else { return };
+    let against = |what: &str, spent: Decimal| {
+        let rest = budget - spent;
+        if rest.is_sign_negative() { format!("{what} passes it by {}", pay(-rest)) } else { format!("{what} leaves {} of it", pay(rest)) }
+    };
+    let parts = [plan.cost.map(|c| against("what is eaten", c)), plan.till.map(|t| against("the till", t))];
+    let parts = parts.into_iter().flatten().join("; ");
+    page.line(2, 4, &if parts.is_empty() { format!("Budget: {}.", pay(budget)) } else { format!("Budget: {}; {parts}.", pay(budget)) });
+}
+
+fn search(page: &mut Page, plan: &Plan) {
+    let s = &plan.search;
+    page.heading("How good it is");
+    let show = |v: f64| if s.objective == "cost" { format!("{v:.2} {}", s.unit) } else { format!("{} {}", amount::figure(v), s.unit) };
+    let aim = match s.objective {
+        "cost" => "cost",
+        "closeness" => "distance from the centre of the targets",
+        "usual" => "distance from the usual week",
+        other => other,
+    };
+    let proof = match (s.proved, s.bound, s.gap) {
+        (true, ..) => "This is the proven lowest.".to_string(),
+        (false, Some(bound), Some(gap)) => format!("No plan comes under {} (proven), so it is at most {} over the lowest there can be.", show(bound), amount::percent(gap)),
+        (false, Some(bound), None) => format!("No plan comes under {} (proven).", show(bound)),
+        (false, None, _) => "No lower bound was proven.".to_string(),
+    };
+    let what = if plan.planned { "Lowest found" } else { "The nearest has" };
+    page.line(2, 4, &format!("{what}: {aim} {}. {proof} {} moves, seed {}.", show(s.value), s.moves, s.seed));
+}
+
+fn shopping(page: &mut Page, plan: &Plan, units: Units) {
+    if plan.shopping.is_empty() {
+        return;
+    }
+    let currency = plan.currency.map_or_else(String::new, |c| format!(", prices in {c}"));
+    page.heading(&format!("Shopping list{currency}"));
+    for (section, lines) in &plan.shopping.iter().chunk_by(|p| p.section.as_str()) {
+        page.line(2, 4, &capital(section));
+        for p in lines {
+            let cost = p.cost.map_or_else(|| "-".to_string(), amount::money);
+            page.row(4, &[Cell::left(&p.name, 25), Cell::left(&buy(p, units), 19), Cell::right(&cost, 8), Cell::left(&note(p, units), 21)]);
+        }
+    }
+}
+
+/// How much to buy: packs, pieces or a mass.
+fn buy(p: &Purchase, units: Units) -> String {
+    let mass = |g: f64| amount::mass(g, units);
+    if p.buy_grams < 0.05 {
+        return "nothing to buy".into();
+    }
+    match (p.packs, p.pack_grams, p.piece_grams.filter(|g| *g > 0.0)) {
+        (Some(n), Some(g), _) => format!("{} of {}", counted(n as usize, "pack"), mass(g)),
+        (_, _, Some(g)) => format!("{} ({})", counted((p.buy_grams / g).round() as usize, "piece"), mass(p.buy_grams)),
+        _ => mass(p.buy_grams),
+    }
+}
+
+fn note(p: &Purchase, units: Units) -> String {
+    let mass = |g: f64| amount::mass(g, units);
+    let mut words = vec![format!("needs {}", mass(p.needed_grams))];
+    if p.home_grams > 0.0 {
+        words.push(format!("{} from home", mass(p.home_grams)));
+    }
+    if p.left_over_grams >= 0.5 {
+        words.push(format!("{} left over", mass(p.left_over_grams)));
+    }
+    if p.cost.is_none() {
+        words.push("no price".into());
+    }
+    if p.invented {
+        words.push("invented price".into());
+    }
+    words.join(", ")
+}
+
+fn counted(n: usize, noun: &str) -> String {
+    format!("{n} {}", if n == 1 { noun.to_string() } else { amount::plural(noun) })
+}
+
+fn capital(word: &str) -> String {
+    let mut chars = word.chars();
+    chars.next().map_or_else(String::new, |c| c.to_uppercase().chain(chars).collect())
+}
+
+/// A cell of a row: text wrapped into a width.
+struct Cell {
+    lines: Vec<String>,
+    width: usize,
+    right: bool,
+}
+
+impl Cell {
+    fn left(text: &str, width: usize) -> Cell {
+        Cell { lines: wrap(text, width), width, right: false }
+    }
+    fn right(text: &str, width: usize) -> Cell {
+        Cell { lines: wrap(text, width), width, right: true }
+    }
+}
+
+/// Lines under way.
+#[derive(Default)]
+struct Page {
+    text: String,
+}
+
+impl Page {
+    fn push(&mut self, line: &str) {
+        self.text.push_str(line.trim_end());
+        self.text.push('\n');
+    }
+
+    /// A heading with an empty line before it and a rule below.
+    fn heading(&mut self, text: &str) {
+        self.push("");
+        for line in wrap(text, WIDTH) {
+            self.push(&line);
+            self.push(&"-".repeat(line.width()));
+        }
+    }
+
+    /// Wrapped text: the first line indented by `first`, the others by `rest`.
+    fn line(&mut self, first: usize, rest: usize, text: &str) {
+        let deeper = first.max(rest);
+        for (n, line) in wrap(text, WIDTH - deeper).into_iter().enumerate() {
+            self.push(&format!("{}{line}", " ".repeat(if n == 0 { first } else { rest })));
+        }
+    }
+
+    /// An entry of a list.
+    fn entry(&mut self, text: &str) {
+        self.line(0, 2, &format!("- {text}"));
+    }
+
+    /// A row of cells, one space apart, as high as its highest cell.
+    fn row(&mut self, indent: usize, cells: &[Cell]) {
+        let height = cells.iter().map(|c| c.lines.len()).max().unwrap_or(0);
+        for n in 0..height {
+            let drawn = cells.iter().map(|c| {
+                let text = c.lines.get(n).map_or("", String::as_str);
+                let space = " ".repeat(c.width.saturating_sub(text.width()));
+                if c.right { format!("{space}{text}") } else { format!("{text}{space}") }
+            });
+            let line = format!("{}{}", " ".repeat(indent), drawn.collect::<Vec<_>>().join(" "));
+            self.push(&line);
+        }
+    }
+}
+
+/// Text in lines of at most `width` columns; a word that is too long is cut. One line at least.
+pub(crate) fn wrap(text: &str, width: usize) -> Vec<String> {
+    let mut lines = vec![String::new()];
+    let mut used = 0;
+    for word in text.split_whitespace() {
+        let word: String = word.chars().filter(|c| !c.is_control()).collect();
+        let size = word.width();
+        if used > 0 && used + 1 + size <= width {
+            if let Some(line) = lines.last_mut() {
+                line.push(' ');
+                line.push_str(&word);
+            }
+            used += 1 + size;
+            continue;
+        }
+        if used > 0 {
+            lines.push(String::new());
+            used = 0;
+        }
+        for c in word.chars() {
+            let w = c.width().unwrap_or(0);
+            if used + w > width && used > 0 {
+                lines.push(String::new());
+                used = 0;
+            }
+            if let Some(line) = lines.last_mut() {
+                line.push(c);
+            }
+            used += w;
+        }
+    }
+    lines
+}
