@@ -29,7 +29,16 @@ pub fn agreed(lp: &Linear) -> f64 {
     ours
 }
 
-/// The optimum in whole numbers by branch and bound. Objective values are multiples of `grain`.
+/// The program with every variable in whole numbers.
+pub fn all_whole(mut lp: Linear) -> Linear {
+    for v in &mut lp.variables {
+        v.integer = true;
+    }
+    lp
+}
+
+/// The optimum with its integer variables in whole numbers, by branch and bound. Objective values
+/// are multiples of `grain`.
 pub fn whole(lp: &Linear, grain: f64) -> Option<(f64, Vec<f64>)> {
     let mut best: Option<(f64, Vec<f64>)> = None;
     let mut open = vec![lp.clone()];
@@ -43,13 +52,15 @@ pub fn whole(lp: &Linear, grain: f64) -> Option<(f64, Vec<f64>)> {
             continue;
         }
         let apart = |x: f64| (x - x.round()).abs();
-        let split = (0..found.x.len()).max_by(|&a, &b| apart(found.x[a]).total_cmp(&apart(found.x[b])))?;
-        if apart(found.x[split]) < 1e-7 {
-            let x: Vec<f64> = found.x.iter().map(|x| x.round()).collect();
-            assert!(holds(lp, &x, 1e-9), "a rounded vertex breaks a row");
+        let split = (0..found.x.len())
+            .filter(|&v| lp.variables[v].integer && apart(found.x[v]) > 1e-7)
+            .max_by(|&a, &b| apart(found.x[a]).total_cmp(&apart(found.x[b])));
+        let Some(split) = split else {
+            let x: Vec<f64> = found.x.iter().zip(&lp.variables).map(|(x, v)| if v.integer { x.round() } else { *x }).collect();
+            assert!(holds(lp, &x, 1e-6), "a rounded vertex breaks a row");
             best = Some((lp.value(&x), x));
             continue;
-        }
+        };
         let (mut up, mut down) = (part.clone(), part);
         up.variables[split].lo = found.x[split].ceil();
         down.variables[split].hi = found.x[split].floor();

@@ -2,7 +2,7 @@
 //! 2nd ed., chapter 2 (diet and diet2): eight dinners, percent of a day's need a package, a week.
 //! Data and optima second-hand. Tolerance: half of the last digit given.
 
-use crate::lp::{agreed, holds, second_opinion, whole};
+use crate::lp::{agreed, all_whole, holds, second_opinion, whole};
 use approx::assert_abs_diff_eq;
 use platewright::model::diet;
 use platewright::model::linear::Linear;
@@ -57,7 +57,7 @@ fn without_bounds() {
 #[test]
 fn without_bounds_in_whole_packages() {
     let lp = diet::read(FREE, WEEK).unwrap();
-    let (cost, _) = whole(&lp, 0.01).unwrap();
+    let (cost, _) = whole(&all_whole(lp.clone()), 0.01).unwrap();
     assert_abs_diff_eq!(cost, 88.44, epsilon = 1e-6);
     // The published packages are one such answer.
     let published = [0.0, 2.0, 0.0, 0.0, 43.0, 1.0, 0.0, 0.0];
@@ -106,7 +106,7 @@ fn prices_under_bounds_add_up() {
 #[test]
 fn sodium_under_50_g_in_whole_packages() {
     let lp = bounded(50_000.0);
-    let (cost, _) = whole(&lp, 0.01).unwrap();
+    let (cost, _) = whole(&all_whole(lp.clone()), 0.01).unwrap();
     assert_abs_diff_eq!(cost, 119.30, epsilon = 1e-6);
     let published = [9.0, 2.0, 2.0, 8.0, 10.0, 10.0, 7.0, 2.0];
     assert!(holds(&lp, &published, 1e-9));

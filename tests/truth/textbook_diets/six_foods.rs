@@ -1,7 +1,7 @@
 //! V. Chvatal, Linear Programming, 1983, chapter 1: six foods, at most so many servings of each.
 //! Data from memory, optima computed outside this project.
 
-use crate::lp::{agreed, whole};
+use crate::lp::{agreed, all_whole, whole};
 use approx::assert_abs_diff_eq;
 use platewright::model::diet;
 use platewright::model::linear::Linear;
@@ -37,7 +37,7 @@ fn least_cost_and_intakes() {
 
 #[test]
 fn whole_servings() {
-    let (cost, x) = whole(&problem(), 1.0).unwrap();
+    let (cost, x) = whole(&all_whole(problem()), 1.0).unwrap();
     assert_abs_diff_eq!(cost, 97.0, epsilon = 1e-9);
     assert_eq!(x, [4.0, 0.0, 0.0, 5.0, 2.0, 0.0]);
 }
