@@ -4,6 +4,7 @@
 //! as a mixed-integer linear program. A solver reads only what stands here.
 
 pub mod build;
+pub mod diet;
 pub mod linear;
 
 /// Whether a row must hold, or gives way when the brief or the foods leave no other choice.

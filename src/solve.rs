@@ -4,5 +4,6 @@
 
 pub mod bound;
 pub mod engine;
+pub mod price;
 pub mod search;
 pub mod verify;

@@ -18,26 +18,63 @@ const ROOMS: &[(&str, &[&str])] = &[
     ("person", &["units"]),
     ("brief", &["units", "nutrient", "money", "diagnostic", "person"]),
     ("energy", &["units", "diagnostic", "person", "brief"]),
-    ("targets", &["units", "nutrient", "diagnostic", "person", "brief", "energy"]),
+    (
+        "targets",
+        &["units", "nutrient", "diagnostic", "person", "brief", "energy"],
+    ),
     // What there is to eat.
     ("foods", &["units", "nutrient", "diagnostic"]),
     ("kitchen", &["units", "nutrient", "diagnostic", "foods"]),
     ("prices", &["units", "money", "diagnostic", "kitchen"]),
     // What must hold, and the answer.
-    ("model", &["units", "nutrient", "money", "diagnostic", "brief", "targets", "foods", "kitchen", "prices"]),
+    (
+        "model",
+        &[
+            "units",
+            "nutrient",
+            "money",
+            "diagnostic",
+            "brief",
+            "targets",
+            "foods",
+            "kitchen",
+            "prices",
+        ],
+    ),
     ("solve", &["model"]),
     (
         "plan",
         &[
-            "units", "nutrient", "money", "diagnostic", "person", "brief", "energy", "targets", "foods", "kitchen",
-            "prices", "model", "solve",
+            "units",
+            "nutrient",
+            "money",
+            "diagnostic",
+            "person",
+            "brief",
+            "energy",
+            "targets",
+            "foods",
+            "kitchen",
+            "prices",
+            "model",
+            "solve",
         ],
     ),
     (
         "report",
         &[
-            "units", "nutrient", "money", "diagnostic", "person", "brief", "energy", "targets", "foods", "kitchen",
-            "prices", "plan",
+            "units",
+            "nutrient",
+            "money",
+            "diagnostic",
+            "person",
+            "brief",
+            "energy",
+            "targets",
+            "foods",
+            "kitchen",
+            "prices",
+            "plan",
         ],
     ),
 ];
@@ -47,18 +84,42 @@ const EDGE: &[&str] = &["cli", "page"];
 
 /// What the core must not touch, and why.
 const FORBIDDEN: &[(&str, &str)] = &[
-    ("std::fs", "files belong to the command line; take `impl Read` or `&str`"),
-    ("fs::", "files belong to the command line; take `impl Read` or `&str`"),
-    ("File::open", "files belong to the command line; take `impl Read` or `&str`"),
+    (
+        "std::fs",
+        "files belong to the command line; take `impl Read` or `&str`",
+    ),
+    (
+        "fs::",
+        "files belong to the command line; take `impl Read` or `&str`",
+    ),
+    (
+        "File::open",
+        "files belong to the command line; take `impl Read` or `&str`",
+    ),
     ("std::env", "the environment belongs to the command line"),
     ("env::var", "the environment belongs to the command line"),
-    ("std::process", "exit codes and processes belong to the command line"),
+    (
+        "std::process",
+        "exit codes and processes belong to the command line",
+    ),
     ("std::net", "the core opens no connection"),
-    ("println!", "the core prints nothing; return a String or take `impl Write`"),
-    ("print!", "the core prints nothing; return a String or take `impl Write`"),
+    (
+        "println!",
+        "the core prints nothing; return a String or take `impl Write`",
+    ),
+    (
+        "print!",
+        "the core prints nothing; return a String or take `impl Write`",
+    ),
     ("dbg!", "the core prints nothing"),
-    ("stdout()", "the core prints nothing; return a String or take `impl Write`"),
-    ("stderr()", "the core prints nothing; return a String or take `impl Write`"),
+    (
+        "stdout()",
+        "the core prints nothing; return a String or take `impl Write`",
+    ),
+    (
+        "stderr()",
+        "the core prints nothing; return a String or take `impl Write`",
+    ),
     ("stdin()", "the core reads no terminal; take `impl Read`"),
     ("SystemTime", "no clock: dates come in as arguments"),
     ("Instant", "no clock: effort is counted in moves"),
@@ -81,10 +142,16 @@ fn files(folder: &str) -> Vec<PathBuf> {
     let mut out = Vec::new();
     let mut open = vec![root().join(folder)];
     while let Some(folder) = open.pop() {
-        let Ok(entries) = fs::read_dir(&folder) else { continue };
+        let Ok(entries) = fs::read_dir(&folder) else {
+            continue;
+        };
         for entry in entries {
             let path = entry.unwrap().path();
-            if path.is_dir() { open.push(path) } else { out.push(path) }
+            if path.is_dir() {
+                open.push(path)
+            } else {
+                out.push(path)
+            }
         }
     }
     out.sort();
@@ -92,13 +159,18 @@ fn files(folder: &str) -> Vec<PathBuf> {
 }
 
 fn has_ending(path: &Path, endings: &[&str]) -> bool {
-    path.extension().and_then(|e| e.to_str()).is_some_and(|e| endings.contains(&e))
+    path.extension()
+        .and_then(|e| e.to_str())
+        .is_some_and(|e| endings.contains(&e))
 }
 
 /// A path as it stands in the repository, with forward slashes.
 fn shown(path: &Path) -> String {
     let parts = path.strip_prefix(root()).unwrap().components();
-    parts.map(|c| c.as_os_str().to_string_lossy()).collect::<Vec<_>>().join("/")
+    parts
+        .map(|c| c.as_os_str().to_string_lossy())
+        .collect::<Vec<_>>()
+        .join("/")
 }
 
 struct File {
@@ -125,7 +197,11 @@ fn sources() -> Vec<File> {
             let path = shown(&p);
             let inside = path.strip_prefix("src/").unwrap();
             let room = inside.split(['/', '.']).next().unwrap().to_string();
-            File { code: code(&fs::read_to_string(&p).unwrap()), path, room }
+            File {
+                code: code(&fs::read_to_string(&p).unwrap()),
+                path,
+                room,
+            }
         })
         .collect();
     assert!(files.len() > 20, "found only {} source files", files.len());
@@ -157,7 +233,10 @@ fn is_word(c: char) -> bool {
 /// Every place where `needle` stands and is not the end of a longer word.
 fn places(code: &str, needle: &str) -> Vec<usize> {
     let whole = |at: &usize| !code[..*at].chars().next_back().is_some_and(is_word);
-    code.match_indices(needle).map(|(at, _)| at).filter(whole).collect()
+    code.match_indices(needle)
+        .map(|(at, _)| at)
+        .filter(whole)
+        .collect()
 }
 
 fn first_word(text: &str) -> &str {
@@ -194,7 +273,12 @@ fn named(code: &str, start: &str) -> Vec<(usize, String)> {
 }
 
 fn fail_on(faults: Vec<String>) {
-    assert!(faults.is_empty(), "{} faults:\n{}", faults.len(), faults.join("\n"));
+    assert!(
+        faults.is_empty(),
+        "{} faults:\n{}",
+        faults.len(),
+        faults.join("\n")
+    );
 }
 
 fn rooms_of(name: &str) -> Option<&'static [&'static str]> {
@@ -206,7 +290,10 @@ fn no_arrow_goes_back() {
     let place = |room: &str| ROOMS.iter().position(|r| r.0 == room);
     for (n, (room, may)) in ROOMS.iter().enumerate() {
         for other in *may {
-            assert!(place(other).is_some_and(|p| p < n), "`{room}` may name `{other}`, which does not stand above it");
+            assert!(
+                place(other).is_some_and(|p| p < n),
+                "`{room}` may name `{other}`, which does not stand above it"
+            );
         }
     }
 }
@@ -219,15 +306,30 @@ fn rooms_name_only_what_they_may() {
             continue;
         }
         let Some(may) = rooms_of(&file.room) else {
-            faults.push(format!("{}: `{}` is a new room; add it to ROOMS with what it may name", file.path, file.room));
+            faults.push(format!(
+                "{}: `{}` is a new room; add it to ROOMS with what it may name",
+                file.path, file.room
+            ));
             continue;
         };
         // From a room's own file `super` is the whole crate, from a file inside it `super::super`.
-        let up = if file.path.matches('/').count() == 1 { "super::" } else { "super::super::" };
-        for (at, other) in named(&file.code, "crate::").into_iter().chain(named(&file.code, up)) {
+        let up = if file.path.matches('/').count() == 1 {
+            "super::"
+        } else {
+            "super::super::"
+        };
+        for (at, other) in named(&file.code, "crate::")
+            .into_iter()
+            .chain(named(&file.code, up))
+        {
             let is_room = rooms_of(&other).is_some() || EDGE.contains(&other.as_str());
             if is_room && other != file.room && !may.contains(&other.as_str()) {
-                faults.push(format!("{}:{}: `{}` must not know `{other}`", file.path, file.line(at), file.room));
+                faults.push(format!(
+                    "{}:{}: `{}` must not know `{other}`",
+                    file.path,
+                    file.line(at),
+                    file.room
+                ));
             }
         }
     }
@@ -240,12 +342,29 @@ fn solving_sees_the_plain_model_only() {
     for file in sources().iter().filter(|f| f.room == "solve") {
         for (at, part) in named(&file.code, "crate::model::") {
             if part == "build" {
-                faults.push(format!("{}:{}: `model::build` knows food, `solve` must not", file.path, file.line(at)));
+                faults.push(format!(
+                    "{}:{}: `model::build` knows food, `solve` must not",
+                    file.path,
+                    file.line(at)
+                ));
             }
         }
-        for word in ["Nutrient", "FoodId", "FoodTable", "Item", "Catalogue", "kcal", "protein", "recipe"] {
+        for word in [
+            "Nutrient",
+            "FoodId",
+            "FoodTable",
+            "Item",
+            "Catalogue",
+            "kcal",
+            "protein",
+            "recipe",
+        ] {
             for at in places(&file.code, word) {
-                faults.push(format!("{}:{}: `{word}` is a word of food", file.path, file.line(at)));
+                faults.push(format!(
+                    "{}:{}: `{word}` is a word of food",
+                    file.path,
+                    file.line(at)
+                ));
             }
         }
     }
@@ -263,7 +382,11 @@ fn the_core_touches_no_file_environment_terminal_or_clock() {
         }
         for needle in ["eprintln!", "eprint!"] {
             for at in places(&file.code, needle) {
-                faults.push(format!("{}:{}: `{needle}`: return a diagnostic", file.path, file.line(at)));
+                faults.push(format!(
+                    "{}:{}: `{needle}`: return a diagnostic",
+                    file.path,
+                    file.line(at)
+                ));
             }
         }
     }
@@ -277,7 +400,11 @@ fn one_file_alone_names_each_outside_engine() {
         for (name, home) in ONLY_IN {
             for at in places(&file.code, name) {
                 if file.path != *home {
-                    faults.push(format!("{}:{}: only {home} may name `{name}`", file.path, file.line(at)));
+                    faults.push(format!(
+                        "{}:{}: only {home} may name `{name}`",
+                        file.path,
+                        file.line(at)
+                    ));
                 }
             }
         }
@@ -289,10 +416,19 @@ fn one_file_alone_names_each_outside_engine() {
 #[test]
 fn the_search_uses_no_system_mathematics() {
     let mut faults = Vec::new();
-    for file in sources().iter().filter(|f| f.room == "solve" || f.room == "model") {
-        for call in [".ln()", ".exp()", ".powf(", ".log10()", ".log2()", ".sin()", ".cos()", ".tanh()", ".cbrt()"] {
+    for file in sources()
+        .iter()
+        .filter(|f| f.room == "solve" || f.room == "model")
+    {
+        for call in [
+            ".ln()", ".exp()", ".powf(", ".log10()", ".log2()", ".sin()", ".cos()", ".tanh()", ".cbrt()",
+        ] {
             for (at, _) in file.code.match_indices(call) {
-                faults.push(format!("{}:{}: `{call}` differs between machines; use `libm`", file.path, file.line(at)));
+                faults.push(format!(
+                    "{}:{}: `{call}` differs between machines; use `libm`",
+                    file.path,
+                    file.line(at)
+                ));
             }
         }
     }
@@ -305,7 +441,10 @@ fn every_module_says_what_it_is() {
     for path in files("src").iter().filter(|p| has_ending(p, &["rs"])) {
         let text = fs::read_to_string(path).unwrap();
         if !text.starts_with("//!") {
-            faults.push(format!("{}:1: a module opens with its place in the pipeline", shown(path)));
+            faults.push(format!(
+                "{}:1: a module opens with its place in the pipeline",
+                shown(path)
+            ));
         }
     }
     fail_on(faults);
@@ -324,8 +463,8 @@ fn every_example_brief_reads() {
 }
 
 /// Data from outside must say where it comes from: each file is named in docs/sources.md, or in a
-/// SOURCE page of its own folder. Of the catalogue a folder may stand for its files, but each price
-/// list is named by itself.
+/// SOURCE page of its own folder. A folder named there stands for its files, but each price list is
+/// named by itself.
 #[test]
 fn every_data_file_has_a_source() {
     let list = fs::read_to_string(root().join("docs/sources.md")).unwrap();
@@ -341,12 +480,15 @@ fn every_data_file_has_a_source() {
             }
         }
         let whole = shown(folder);
-        let by_folder = whole.starts_with("foods/catalogue") && !whole.ends_with("/prices");
+        let by_folder = !whole.ends_with("/prices");
         let told = pages.contains(&format!("`{name}`"))
             || list.contains(&format!("`{}`", shown(&path)))
             || by_folder && list.contains(&format!("`{whole}/`"));
         if !told {
-            faults.push(format!("{}: neither docs/sources.md nor a page beside it says where it comes from", shown(&path)));
+            faults.push(format!(
+                "{}: neither docs/sources.md nor a page beside it says where it comes from",
+                shown(&path)
+            ));
         }
     }
     fail_on(faults);
@@ -365,9 +507,14 @@ fn literals<'a>(code: &'a str, start: &str) -> Vec<(usize, &'a str)> {
 /// The fixed beginnings of names in the linear program, `x_` of `x_{}`, and whole fixed names.
 fn names_of_the_program() -> Vec<(String, String)> {
     let mut out = Vec::new();
-    for file in sources().iter().filter(|f| f.room == "model" || f.path == "src/solve/bound.rs") {
+    for file in sources()
+        .iter()
+        .filter(|f| f.room == "model" || f.path == "src/solve/bound.rs")
+    {
         for (at, text) in literals(&file.code, "format!(") {
-            let Some((start, _)) = text.split_once('{') else { continue };
+            let Some((start, _)) = text.split_once('{') else {
+                continue;
+            };
             let is_name = start.ends_with('_') && start.chars().all(|c| c.is_ascii_lowercase() || c == '_');
             if is_name {
                 out.push((start.to_string(), format!("{}:{}", file.path, file.line(at))));
@@ -394,10 +541,15 @@ fn the_page_of_mathematics_tells_every_name() {
         .collect();
     // The other way round: the first cell of a table row is a name that the code still writes.
     for (n, line) in page.lines().enumerate() {
-        let Some(cell) = line.strip_prefix("| `").and_then(|l| l.split('`').next()) else { continue };
+        let Some(cell) = line.strip_prefix("| `").and_then(|l| l.split('`').next()) else {
+            continue;
+        };
         let start = cell.split(['<', '(']).next().unwrap_or(cell);
         if start.contains('_') && !names.iter().any(|(name, _)| name == start) {
-            faults.push(format!("docs/math.md:{}: `{start}` is written by no file of the model", n + 1));
+            faults.push(format!(
+                "docs/math.md:{}: `{start}` is written by no file of the model",
+                n + 1
+            ));
         }
     }
     fail_on(faults);
@@ -410,7 +562,11 @@ fn the_reader_of_sources_sees_what_it_must() {
     let found: Vec<(usize, String)> = named(&code, "crate::");
     let words: Vec<&str> = found.iter().map(|f| f.1.as_str()).collect();
     assert_eq!(words, ["foods", "money", "solve"]);
-    let file = File { path: String::new(), room: String::new(), code };
+    let file = File {
+        path: String::new(),
+        room: String::new(),
+        code,
+    };
     assert_eq!(file.line(found[2].0), 4);
     assert_eq!(literals("format!(\n   \"x_{}\", 1)", "format!("), [(0, "x_{}")]);
     assert!(places("eprintln!()", "println!").is_empty());

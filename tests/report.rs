@@ -1,0 +1,440 @@
+//! Reports of a hand-made plan: two invented days with a shortfall, a pantry and packs.
+//! All amounts, prices and nutrient contents are invented.
+
+use insta::assert_snapshot;
+use platewright::brief::Scope;
+use platewright::energy::{EnergyBudget, Spread};
+use platewright::foods::FoodId;
+use platewright::money::Currency;
+use platewright::nutrient::Nutrient;
+use platewright::plan::{Caution, Conflict, Day, Eaten, FoodGrams, Meal, Miss, Plan, Purchase, SearchReport, Standings};
+use platewright::report::amount::{self, Units};
+use platewright::report::{csv, json, text};
+use platewright::targets::{Strength, Target};
+use platewright::units::Kcal;
+use rust_decimal::Decimal;
+use serde_json::Value;
+use unicode_width::UnicodeWidthStr;
+
+fn dec(text: &str) -> Decimal {
+    text.parse().expect("a decimal")
+}
+
+fn eaten(name: &str, servings: f64, serving: &str, grams: f64, kcal: f64, cost: &str) -> Eaten {
+    Eaten {
+        id: name.to_lowercase().replace([' ', ','], "_"),
+        name: name.into(),
+        servings,
+        serving: serving.into(),
+        grams,
+        kcal,
+        foods: vec![FoodGrams { food: FoodId::sr28(20045), name: name.to_lowercase(), grams }],
+        cost: Some(dec(cost)),
+    }
+}
+
+fn meal(slot: &str, name: &str, form: &str, items: Vec<Eaten>) -> Meal {
+    Meal { slot: slot.into(), slot_name: name.into(), form: form.into(), items }
+}
+
+fn amounts(values: &[(Nutrient, f64)]) -> Vec<f64> {
+    let mut all = vec![0.0; Nutrient::COUNT];
+    for (n, v) in values {
+        all[n.index()] = *v;
+    }
+    all
+}
+
+fn standing(nutrient: Nutrient, scope: Scope, strength: Strength, floor: Option<f64>, ceiling: Option<f64>, low: f64, high: f64) -> Standings {
+    let name = match scope {
+        Scope::Meal => "meal",
+        Scope::Day => "day",
+        Scope::Mean => "mean",
+    };
+    Standings {
+        target: Target {
+            id: format!("{}_{name}", nutrient.id()),
+            nutrient,
+            floor,
+            ceiling,
+            centre: None,
+            scope,
+            strength,
+            from_brief: nutrient == Nutrient::PROTEIN,
+            reason: "invented for this test".into(),
+            source: "invented".into(),
+        },
+        mean: (low + high) / 2.0,
+        range: (low, high),
+        shortfall: floor.map_or(0.0, |f| (f - low).max(0.0)),
+        excess: ceiling.map_or(0.0, |c| (high - c).max(0.0)),
+        known: if nutrient == Nutrient::VITAMIN_D { 0.85 } else { 1.0 },
+    }
+}
+
+fn purchase(product: &str, name: &str, section: &str, needed: f64, home: f64, cost: Option<&str>) -> Purchase {
+    Purchase {
+        product: product.into(),
+        name: name.into(),
+        section: section.into(),
+        needed_grams: needed,
+        home_grams: home,
+        packs: None,
+        pack_grams: None,
+        buy_grams: needed - home,
+        piece_grams: None,
+        cost: cost.map(dec),
+        left_over_grams: 0.0,
+        invented: false,
+        foods: vec![FoodId::sr28(20044)],
+    }
+}
+
+fn invented() -> Plan {
+    let total = |e, p, f, c, fibre, d| {
+        amounts(&[
+            (Nutrient::ENERGY, e),
+            (Nutrient::PROTEIN, p),
+            (Nutrient::FAT, f),
+            (Nutrient::CARBOHYDRATE, c),
+            (Nutrient::FIBRE, fibre),
+            (Nutrient::VITAMIN_D, d),
+        ])
+    };
+    let day = |day, meals, totals, cost| Day { day, meals, totals, cost: Some(dec(cost)) };
+    let one = vec![
+        meal(
+            "breakfast",
+            "Breakfast",
+            "Porridge bowl",
+            vec![
+                eaten("Oatmeal with milk", 1.5, "1 bowl (1/2 cup dry oats)", 351.0, 412.4, "0.525"),
+                eaten("Banana", 1.0, "1 medium", 118.0, 105.0, "0.21"),
+            ],
+        ),
+        meal(
+            "dinner",
+            "Dinner",
+            "Rice plate",
+            vec![
+                eaten("White rice, boiled", 3.0, "1/2 cup", 237.0, 308.1, "0.40"),
+                eaten("Lentils stewed with onion, tomato and a spoon of mustard oil", 2.0, "1 katori (150 g)", 300.0, 330.6, "0.80"),
+                eaten("Bread", 3.0, "1 slice (28 g)", 84.0, 224.0, "0.30"),
+            ],
+        ),
+    ];
+    let two = vec![
+        meal("breakfast", "Breakfast", "Porridge bowl", vec![eaten("Oatmeal with milk", 2.0, "1 bowl (1/2 cup dry oats)", 468.0, 549.9, "0.70")]),
+        meal("dinner", "Dinner", "Rice plate", vec![eaten("White rice, boiled", 1.6, "1 cup", 252.8, 328.6, "0.43"), eaten("Eggs, boiled", 2.0, "1 large egg", 100.0, 155.0, "0.60")]),
+    ];
+    let mut coverage = vec![1.0; Nutrient::COUNT];
+    coverage[Nutrient::VITAMIN_D.index()] = 0.85;
+    coverage[Nutrient::FLUORIDE.index()] = 0.0;
+    Plan {
+        title: "Two invented days".into(),
+        kitchen: "us".into(),
+        planned: true,
+        days: vec![
+            day(1, one, total(1380.1, 48.25, 21.5, 245.0, 28.4, 3.1), "2.235"),
+            day(2, two, total(1033.5, 45.75, 26.75, 150.5, 12.0, 4.3), "1.73"),
+        ],
+        mean: total(1206.8, 47.0, 24.125, 197.75, 20.2, 3.7),
+        coverage,
+        standings: vec![
+            standing(Nutrient::ENERGY, Scope::Mean, Strength::Must, Some(1200.0), Some(1210.0), 1206.8, 1206.8),
+            standing(Nutrient::PROTEIN, Scope::Day, Strength::Must, Some(45.0), None, 45.75, 48.25),
+            standing(Nutrient::SODIUM, Scope::Day, Strength::Must, None, Some(2300.0), 812.0, 1444.4),
+            standing(Nutrient::VITAMIN_D, Scope::Mean, Strength::Should, Some(15.0), Some(100.0), 3.7, 3.7),
+        ],
+        cost: Some(dec("3.765")),
+        till: Some(dec("9.44")),
+        currency: Currency::parse("USD"),
+        budget: Some(dec("9.00")),
+        shopping: vec![
+            Purchase { piece_grams: Some(180.0), buy_grams: 180.0, ..purchase("banana", "Bananas", "produce", 180.0, 0.0, Some("0.21")) },
+            Purchase {
+                packs: Some(1),
+                pack_grams: Some(907.184_74),
+                buy_grams: 907.184_74,
+                left_over_grams: 782.184_74,
+                invented: true,
+                ..purchase("oats", "Rolled oats, whole grain, quick or old-fashioned", "grains", 125.0, 0.0, Some("3.98"))
+            },
+            Purchase { packs: Some(0), pack_grams: Some(907.184_74), buy_grams: 0.0, ..purchase("white_rice", "White rice, long-grain", "grains", 174.9, 174.9, Some("0.00")) },
+            purchase("lentils", "Lentils, dry", "legumes", 120.0, 0.0, None),
+        ],
+        search: SearchReport {
+            objective: "cost",
+            unit: "USD".into(),
+            value: 3.765,
+            bound: Some(3.5),
+            gap: Some((3.765 - 3.5) / 3.765),
+            proved: false,
+            moves: 1000,
+            seed: 7,
+        },
+        energy: EnergyBudget {
+            resting: Spread { low: Kcal(900.0), middle: Kcal(950.0), high: Kcal(1000.0) },
+            expenditure: Spread { low: Kcal(1300.0), middle: Kcal(1450.4), high: Kcal(1600.0) },
+            intake: Kcal(1205.0),
+            rate_kg_per_week: Some(-0.2),
+            fat_free_mass_kg: None,
+            derivation: Vec::new(),
+            gates: Vec::new(),
+        },
+        cautions: vec![Caution {
+            code: "general".into(),
+            text: "Invented for this test, and long enough that it has to be wrapped into a second line of the text.".into(),
+        }],
+        conflict: Vec::new(),
+        misses: Vec::new(),
+    }
+}
+
+fn nearest() -> Plan {
+    let mut plan = invented();
+    plan.planned = false;
+    let day = &mut plan.standings[1];
+    day.target.floor = Some(60.0);
+    day.shortfall = 14.25;
+    plan.misses = vec![Miss { row: "protein_day_d2".into(), group: "protein".into(), share: 0.2375, activity: 45.75 }];
+    plan.search.bound = None;
+    plan.search.gap = None;
+    plan
+}
+
+fn schema() -> jsonschema::Validator {
+    let schema: Value = serde_json::from_str(include_str!("../docs/plan.schema.json")).expect("the schema is JSON");
+    jsonschema::draft202012::meta::validate(&schema).expect("the schema is a schema");
+    jsonschema::validator_for(&schema).expect("the schema compiles")
+}
+
+fn faults(value: &Value) -> Vec<String> {
+    schema().iter_errors(value).map(|e| format!("{}: {e}", e.instance_path())).collect()
+}
+
+#[test]
+fn text_of_a_plan() {
+    assert_snapshot!("plan_text", text::plan(&invented(), Units::Us));
+}
+
+#[test]
+fn text_of_the_nearest_week() {
+    let mut plan = nearest();
+    let page = text::plan(&plan, Units::Metric);
+    assert!(page.find("NEAREST, NOT A PLAN") < page.find("Day 1"));
+    assert!(page.contains("none within 1000 moves"));
+    assert!(page.contains("No lower bound was proven."));
+    plan.conflict = vec![
+        Conflict { group: "budget".into(), reason: "the budget of the brief".into() },
+        Conflict { group: "protein".into(), reason: "invented for this test".into() },
+    ];
+    let proven = text::plan(&plan, Units::Metric);
+    assert!(proven.contains("cannot hold together") && !proven.contains("none within"));
+    assert_snapshot!("nearest_text", proven.split("Day 1\n").next().expect("a head"));
+}
+
+#[test]
+fn nothing_is_called_best_without_proof() {
+    let mut plan = invented();
+    for page in [text::plan(&plan, Units::Us), text::plan(&nearest(), Units::Us)] {
+        assert!(!page.contains("proven lowest") && !page.to_lowercase().contains("optim"));
+    }
+    plan.search.proved = true;
+    assert!(text::plan(&plan, Units::Us).contains("proven lowest"));
+}
+
+#[test]
+fn no_line_is_longer_than_80_columns() {
+    let mut plan = nearest();
+    plan.title = "Ein sehr langer Titel ".repeat(9) + &"x".repeat(200) + "\n\u{1b}[1m दाल 米飯" + &"飯".repeat(90);
+    plan.days[0].meals[0].items[0].name = "चावल ".repeat(20) + &"米".repeat(60);
+    plan.days[0].meals[0].items[0].serving = "1 bowl of something with a very long name (1/2 cup of another thing)".into();
+    plan.days[0].meals[0].form = "A form with a name ".repeat(9);
+    plan.shopping[0].name = "y".repeat(100);
+    plan.shopping[1].cost = Some(dec("123456789012.34"));
+    plan.standings[2].range = (1.0e9, 2.0e12);
+    plan.standings[2].excess = 2.0e12;
+    plan.cautions[0].text = "z".repeat(300);
+    plan.conflict = vec![Conflict { group: "g".repeat(90), reason: "r ".repeat(90) }];
+    for page in [text::plan(&plan, Units::Us), text::plan(&plan, Units::Metric)] {
+        assert!(!page.contains('\u{1b}'), "control characters of a brief reach no terminal");
+        for line in page.lines() {
+            assert!(line.width() <= text::WIDTH, "{} columns: {line}", line.width());
+        }
+    }
+}
+
+#[test]
+fn empty_and_odd_plans_are_drawn() {
+    let mut plan = invented();
+    plan.days.clear();
+    plan.mean.clear();
+    plan.coverage.clear();
+    plan.shopping.clear();
+    plan.standings[0].range = (f64::INFINITY, f64::NEG_INFINITY);
+    (plan.cost, plan.till, plan.budget, plan.currency) = (None, None, None, None);
+    assert!(text::plan(&plan, Units::Metric).contains("0 days"));
+    assert_eq!(csv::plan(&plan).lines().count(), 1);
+    assert_eq!(json::plan(&plan)["cost"]["amount"], Value::Null);
+}
+
+#[test]
+fn tables() {
+    let plan = invented();
+    assert_snapshot!("plan_csv", csv::plan(&plan));
+    assert_snapshot!("shopping_csv", csv::shopping(&plan));
+}
+
+#[test]
+fn totals_hold_every_nutrient_of_every_day() {
+    let plan = invented();
+    let table = csv::totals(&plan);
+    let mut reader = ::csv::Reader::from_reader(table.as_bytes());
+    let header = reader.headers().expect("a header").clone();
+    let rows: Vec<_> = reader.records().map(|r| r.expect("a row")).collect();
+    assert_eq!(header.len(), 1 + Nutrient::COUNT + 2);
+    assert_eq!(rows.iter().map(|r| &r[0]).collect::<Vec<_>>(), ["1", "2", "mean"]);
+    for name in ["energy_kcal", "protein_g", "calcium_mg", "vitamin_d_ug", "energy_kj_kJ"] {
+        assert!(header.iter().any(|h| h == name), "no column {name}");
+    }
+    for n in Nutrient::all() {
+        let column = n.index() + 1;
+        let all = [&plan.days[0].totals, &plan.days[1].totals, &plan.mean];
+        for (row, amounts) in rows.iter().zip(all) {
+            if n == Nutrient::FLUORIDE {
+                assert_eq!(&row[column], "", "a nutrient nobody knows is blank, not zero");
+            } else {
+                assert_eq!(row[column].parse::<f64>().expect("a number"), amounts[n.index()]);
+            }
+        }
+    }
+    assert_eq!(&rows[2][header.len() - 2], "1.9825");
+}
+
+#[test]
+fn json_of_a_plan() {
+    let mut value = json::plan(&invented());
+    // Of the nutrients only those that the plan has.
+    let keep = |v: &mut Value| v.as_object_mut().expect("an object").retain(|k, _| ["energy", "protein", "vitamin_d"].contains(&k.as_str()));
+    for key in ["mean", "coverage"] {
+        assert_eq!(value[key].as_object().expect("an object").len(), Nutrient::COUNT);
+        keep(&mut value[key]);
+    }
+    for day in value["days"].as_array_mut().expect("days") {
+        keep(&mut day["totals"]);
+    }
+    assert_snapshot!("plan_json", serde_json::to_string_pretty(&value).expect("JSON"));
+}
+
+#[test]
+fn text_and_json_say_the_same() {
+    let plan = invented();
+    let page = text::plan(&plan, Units::Metric);
+    let value = json::plan(&plan);
+    let number = |v: &Value| v.as_f64().expect("a number");
+    let exact = |v: &Value| dec(v.as_str().expect("a decimal"));
+    for day in value["days"].as_array().expect("days") {
+        let t = |n: Nutrient| amount::nutrient(n, number(&day["totals"][n.id()]));
+        let line = format!(
+            "Day {}: {}, protein {}, fat {}, carbohydrate {}, fibre {}, {}",
+            day["day"],
+            t(Nutrient::ENERGY),
+            t(Nutrient::PROTEIN),
+            t(Nutrient::FAT),
+            t(Nutrient::CARBOHYDRATE),
+            t(Nutrient::FIBRE),
+            amount::price(exact(&day["cost"]), plan.currency)
+        );
+        let flat = page.split_whitespace().collect::<Vec<_>>().join(" ");
+        assert!(flat.contains(&line), "{line} is not in\n{page}");
+        for meal in day["meals"].as_array().expect("meals") {
+            for item in meal["items"].as_array().expect("items") {
+                let tail = format!("{:>9} {:>10}", amount::grams(number(&item["grams"])), amount::kcal(number(&item["energy_kcal"])));
+                assert!(page.lines().any(|l| l.ends_with(&tail)), "{tail}");
+            }
+        }
+    }
+    assert!(page.contains(&format!("Budget: {}", amount::price(exact(&value["cost"]["budget"]), plan.currency))));
+    assert!(page.contains(&amount::price(exact(&value["cost"]["amount"]), plan.currency)));
+    assert!(page.contains(&amount::price(exact(&value["cost"]["till"]), plan.currency)));
+    assert!(page.contains(&format!("{} a day to eat", amount::kcal(number(&value["energy"]["intake_kcal"])))));
+    assert!(page.contains(&amount::percent(number(&value["search"]["gap"]))));
+}
+
+#[test]
+fn json_keeps_the_schema() {
+    for plan in [invented(), nearest()] {
+        assert_eq!(faults(&json::plan(&plan)), Vec::<String>::new());
+    }
+    let mut without_prices = invented();
+    (without_prices.cost, without_prices.till, without_prices.budget, without_prices.currency) = (None, None, None, None);
+    assert_eq!(faults(&json::plan(&without_prices)), Vec::<String>::new());
+}
+
+#[test]
+fn the_schema_refuses_other_documents() {
+    let good = json::plan(&invented());
+    let mut changes: Vec<(&str, Value)> = vec![
+        ("/schema", 2.into()),
+        ("/outcome", "optimal".into()),
+        ("/days/0/totals/energy", "1380".into()),
+        ("/days/0/meals/0/items/0/foods/0/basis", "dry".into()),
+        ("/days/0/meals/0/items/0/foods/0/food", "20045".into()),
+        ("/days/0/cost", 2.235.into()),
+        ("/targets/0/scope", "week".into()),
+        ("/targets/0/unit", "µg".into()),
+        ("/cost/currency", "$".into()),
+        ("/coverage/energy", 1.5.into()),
+        ("/shopping/1/packs", 0.5.into()),
+        ("/search/gap", (-0.1).into()),
+    ];
+    // The nearest week has to say what is in conflict.
+    changes.push(("/outcome", "infeasible".into()));
+    for (place, wrong) in changes {
+        let mut bad = good.clone();
+        *bad.pointer_mut(place).expect(place) = wrong.clone();
+        assert!(!faults(&bad).is_empty(), "{place} may not be {wrong}");
+    }
+    for key in ["schema", "outcome", "seed", "energy", "targets", "days", "mean", "coverage", "cost", "shopping", "search", "cautions"] {
+        let mut bad = good.clone();
+        bad.as_object_mut().expect("an object").remove(key);
+        assert!(!faults(&bad).is_empty(), "{key} may not be missing");
+    }
+}
+
+#[test]
+fn the_page_on_json_lists_every_nutrient_and_key() {
+    let page = include_str!("../docs/json.md");
+    let list: Vec<&str> = page.split("## Nutrients\n").nth(1).expect("the list").lines().skip(2).collect();
+    let expected: Vec<String> = Nutrient::all().map(|n| format!("| `{}` | {} | {} |", n.id(), n.unit().symbol(), n.name())).collect();
+    assert_eq!(list, expected);
+    let mut value = json::plan(&nearest());
+    for key in ["mean", "coverage"] {
+        value[key] = Value::Null;
+    }
+    for day in value["days"].as_array_mut().expect("days") {
+        day["totals"] = Value::Null;
+    }
+    let mut keys = Vec::new();
+    collect(&value, &mut keys);
+    for key in keys {
+        assert!(page.contains(&format!("`{key}`")) || page.contains(&format!(".{key}`")) || page.contains(&format!("`{key}[]")), "{key} is not on the page");
+    }
+}
+
+/// Keys whose value is no list or object.
+fn collect(value: &Value, keys: &mut Vec<String>) {
+    match value {
+        Value::Array(all) => all.iter().for_each(|v| collect(v, keys)),
+        Value::Object(all) => {
+            for (key, v) in all {
+                if !v.is_object() && !v.is_array() {
+                    keys.push(key.clone());
+                }
+                collect(v, keys);
+            }
+        }
+        _ => {}
+    }
+}

@@ -1,0 +1,391 @@
+//! Small models of meals, built by hand, whose best plan is known by trying every plan.
+//! The foods and prices are invented.
+
+mod lp;
+
+use lp::{agreed, whole};
+use platewright::model::linear::expand;
+use platewright::model::{Choice, Class, Column, Distinct, Form, Goal, Model, Objective, Over, Pantry, Part, Row};
+use platewright::solve::bound::{Standing, give_way, standing};
+use platewright::solve::engine::minimise;
+use platewright::solve::search::{Effort, search};
+use platewright::solve::verify::broken;
+
+/// Name, kcal, g of protein, mg of iron and money of a step, and most steps.
+const ITEMS: [(&str, f64, f64, f64, f64, u16); 9] = [
+    ("oats", 150.0, 5.0, 1.5, 0.30, 2),
+    ("rice", 200.0, 4.0, 0.5, 0.20, 2),
+    ("milk", 120.0, 8.0, 0.1, 0.40, 1),
+    ("banana", 90.0, 1.0, 0.3, 0.25, 1),
+    ("apple", 80.0, 0.4, 0.1, 0.35, 1),
+    ("bread", 160.0, 6.0, 1.2, 0.30, 2),
+    ("dal", 180.0, 12.0, 3.0, 0.45, 1),
+    ("spinach", 40.0, 3.0, 3.5, 0.35, 1),
+    ("egg", 140.0, 12.0, 1.8, 0.50, 1),
+];
+
+/// Least, most and items of a part.
+type Shape = (u32, u32, &'static [usize]);
+
+/// Slots: name, and the parts of each form.
+const SLOTS: [(&str, &[(&str, &[Shape])]); 2] = [
+    ("breakfast", &[("bowl", &[(1, 1, &[0, 1]), (0, 1, &[2])]), ("fruit", &[(1, 2, &[3, 4])])]),
+    ("dinner", &[("plate", &[(1, 1, &[1, 5]), (1, 2, &[6, 7, 8])])]),
+];
+
+const DAYS: usize = 2;
+
+/// The meals, without a row.
+fn meals() -> Model {
+    let mut model = Model {
+        title: "two days of two meals".into(),
+        currency: "none".into(),
+        columns: Vec::new(),
+        choices: Vec::new(),
+        rows: Vec::new(),
+        distinct: Vec::new(),
+        pantry: Vec::new(),
+        budget: None,
+        objective: Objective { id: "cost", unit: "money".into(), cost: true, linear: Vec::new(), goals: Vec::new(), largest: 0.0 },
+    };
+    for day in 0..DAYS {
+        let (mut twin, mut form_twin) = (0, 0);
+        for (slot, (name, forms)) in SLOTS.iter().enumerate() {
+            let choice = model.choices.len();
+            let meal = format!("d{}_{name}", day + 1);
+            let mut all = Vec::new();
+            for (form, (form_name, parts)) in forms.iter().enumerate() {
+                let mut shape = Vec::new();
+                for (part, &(least, most, items)) in parts.iter().enumerate() {
+                    let mut columns = Vec::new();
+                    for &item in items {
+                        let (food, _, _, _, cost, most) = ITEMS[item];
+                        columns.push(model.columns.len());
+                        let name = format!("{meal}_{form_name}_{food}");
+                        model.columns.push(Column { name, choice, form, part, item, least: 1, most, servings: 1.0, twin, cost });
+                        twin += 1;
+                    }
+                    shape.push(Part { least, most, columns });
+                }
+                all.push(Form { name: (*form_name).into(), twin: form_twin, parts: shape });
+                form_twin += 1;
+            }
+            model.choices.push(Choice { name: meal, day, slot, forms: all });
+        }
+    }
+    model.objective.linear = vec![0.0; model.columns.len()];
+    model
+}
+
+impl Add for Model {}
+
+/// Rows by what they are about.
+trait Add: Into<Model> {
+    /// A row over the columns that `of` gives a coefficient.
+    fn with(self, name: &str, group: &str, twin: usize, class: Class, over: Over, of: impl Fn(&Model, &Column) -> f64, floor: Option<f64>, ceiling: Option<f64>) -> Model {
+        let mut model: Model = self.into();
+        let terms: Vec<(usize, f64)> = model.columns.iter().map(|c| of(&model, c)).enumerate().filter(|(_, k)| *k != 0.0).collect();
+        model.rows.push(Row {
+            name: name.into(),
+            group: group.into(),
+            over,
+            terms,
+            floor,
+            ceiling,
+            unit: "unit".into(),
+            reason: "example".into(),
+            class,
+            from_brief: true,
+            twin: Some(twin),
+        });
+        model
+    }
+}
+
+fn day(model: &Model, c: &Column) -> usize {
+    model.choices[c.choice].day
+}
+
+fn named(c: &Column, item: &str) -> f64 {
+    f64::from(u8::from(ITEMS[c.item].0 == item))
+}
+
+/// Everything at once: windows, means, times, forms, variety, what is at home, money.
+fn toy() -> Model {
+    let mut model = meals();
+    for d in 0..DAYS {
+        let on = move |m: &Model, c: &Column, k: f64| if day(m, c) == d { k } else { 0.0 };
+        model = model
+            .with(&format!("energy_{d}"), "energy", 0, Class::Must, Over::Amount, |m, c| on(m, c, ITEMS[c.item].1), Some(650.0), Some(780.0))
+            .with(&format!("protein_{d}"), "protein", 1, Class::Must, Over::Amount, |m, c| on(m, c, ITEMS[c.item].2), Some(30.0), None);
+    }
+    let share = 1.0 / DAYS as f64;
+    model = model
+        .with("iron", "reference iron", 2, Class::Should, Over::Amount, |_, c| share * ITEMS[c.item].3, Some(6.0), None)
+        .with("egg_times", "times", 3, Class::Must, Over::Use, |_, c| named(c, "egg"), None, Some(1.0))
+        .with("rice_times", "times", 4, Class::Must, Over::Use, |_, c| named(c, "rice"), None, Some(2.0));
+    model.rows.push(Row {
+        name: "fruit_breakfasts".into(),
+        group: "forms".into(),
+        over: Over::Form,
+        terms: vec![(1, 1.0), (2 * 256 + 1, 1.0)],
+        floor: Some(1.0),
+        ceiling: Some(1.0),
+        unit: "times".into(),
+        reason: "example".into(),
+        class: Class::Must,
+        from_brief: true,
+        twin: Some(5),
+    });
+    let all = |item: &str| (0..model.columns.len()).filter(|&n| named(&model.columns[n], item) > 0.0).collect::<Vec<usize>>();
+    let (sides, bread) = (vec![all("dal"), all("spinach"), all("egg")], all("bread"));
+    model.distinct.push(Distinct { name: "sides".into(), group: "variety".into(), sets: sides, least: 3, reason: "example".into() });
+    model.pantry.push(Pantry { name: "bread".into(), terms: bread.into_iter().map(|n| (n, 40.0)).collect(), free: 60.0, price: 0.30 / 40.0 });
+    model.budget = Some(5.0);
+    model
+}
+
+/// The same with means of energy and protein to come near to, instead of the least money.
+fn toy_of_goals() -> Model {
+    let mut model = toy();
+    let goal = |name: &str, centre: f64, of: fn(&Column) -> f64| Goal {
+        name: name.into(),
+        terms: model.columns.iter().enumerate().map(|(n, c)| (n, of(c) / DAYS as f64)).collect(),
+        centre,
+        weight: 0.1 / centre,
+    };
+    let goals = vec![goal("energy", 735.0, |c| ITEMS[c.item].1), goal("protein", 44.0, |c| ITEMS[c.item].2), goal("iron", 9.0, |c| ITEMS[c.item].3)];
+    model.objective = Objective { id: "closeness", unit: "deviation".into(), cost: false, linear: vec![0.0; model.columns.len()], goals, largest: 0.9 };
+    model
+}
+
+/// Every way to fill one meal: its form and the steps of its columns.
+fn ways(model: &Model, choice: usize) -> Vec<(usize, Vec<(usize, u16)>)> {
+    let mut all = Vec::new();
+    for (f, form) in model.choices[choice].forms.iter().enumerate() {
+        let mut meals: Vec<Vec<(usize, u16)>> = vec![Vec::new()];
+        for part in &form.parts {
+            let mut fillings: Vec<Vec<(usize, u16)>> = vec![Vec::new()];
+            for &n in &part.columns {
+                let c = &model.columns[n];
+                let more: Vec<_> = fillings.iter().flat_map(|have| (c.least..=c.most).map(|x| [have.as_slice(), &[(n, x)]].concat())).collect();
+                fillings.extend(more);
+            }
+            fillings.retain(|f| (part.least..=part.most).contains(&(f.len() as u32)));
+            meals = meals.iter().flat_map(|m| fillings.iter().map(|f| [m.as_slice(), f.as_slice()].concat())).collect();
+        }
+        all.extend(meals.into_iter().map(|m| (f, m)));
+    }
+    all
+}
+
+/// The best value of all plans that break nothing, how many break nothing, and how many there are.
+fn by_trying_all(model: &Model) -> (f64, usize, usize) {
+    let ways: Vec<_> = (0..model.choices.len()).map(|c| ways(model, c)).collect();
+    let (mut best, mut good, mut tried) = (f64::INFINITY, 0, 0);
+    let mut at = vec![0; ways.len()];
+    'all: loop {
+        let mut steps = vec![0; model.columns.len()];
+        let mut forms = vec![0; ways.len()];
+        for (c, &w) in at.iter().enumerate() {
+            forms[c] = ways[c][w].0;
+            for &(n, x) in &ways[c][w].1 {
+                steps[n] = x;
+            }
+        }
+        tried += 1;
+        if broken(model, &forms, &steps).is_empty() {
+            good += 1;
+            best = best.min(model.value(&steps));
+        }
+        for c in 0..at.len() {
+            at[c] += 1;
+            if at[c] < ways[c].len() {
+                continue 'all;
+            }
+            at[c] = 0;
+        }
+        return (best, good, tried);
+    }
+}
+
+fn bound(model: &Model) -> (f64, Vec<bool>) {
+    match standing(model) {
+        Standing::Open(b) => (b.value.expect("a bound"), b.favoured),
+        other => panic!("{other:?}"),
+    }
+}
+
+/// The search must find the best of all plans from every seed, over a bound that holds.
+fn finds_the_best(model: &Model) {
+    let (best, good, tried) = by_trying_all(model);
+    assert!(good > 0 && good * 20 < tried, "{good} of {tried}: too easy or impossible");
+    let (bound, favoured) = bound(model);
+    assert!(bound <= best + 1e-9, "bound {bound} over the best {best}");
+    for seed in 1..=5 {
+        let effort = Effort { moves: 60_000, starts: 4, seed };
+        let found = search(model, &favoured, bound, effort);
+        assert_eq!(broken(model, &found.forms, &found.steps), []);
+        let value = model.value(&found.steps);
+        assert!((value - best).abs() < 1e-9, "seed {seed}: {value}, the best is {best}");
+        let again = search(model, &favoured, bound, effort);
+        assert_eq!(format!("{found:?}").into_bytes(), format!("{again:?}").into_bytes());
+    }
+}
+
+#[test]
+fn cheapest_plan_is_found() {
+    finds_the_best(&toy());
+}
+
+#[test]
+fn closest_plan_is_found() {
+    finds_the_best(&toy_of_goals());
+}
+
+#[test]
+fn cheapest_plan_is_found_without_guidance() {
+    let model = toy();
+    let (best, ..) = by_trying_all(&model);
+    let found = search(&model, &[], f64::NAN, Effort { moves: 100_000, starts: 4, seed: 7 });
+    assert!((model.value(&found.steps) - best).abs() < 1e-9);
+}
+
+#[test]
+fn written_out_program_means_the_same() {
+    for model in [toy(), toy_of_goals()] {
+        let (best, ..) = by_trying_all(&model);
+        let full = expand(&model, false);
+        let (value, x) = whole(&full, 0.0).expect("a plan");
+        assert!((value - best).abs() < 1e-6, "{value}, the best is {best}");
+        let steps: Vec<u16> = full.amount.iter().map(|&v| x[v] as u16).collect();
+        assert!((model.value(&steps) - best).abs() < 1e-6);
+        // Merging alike days only relaxes.
+        let (merged, written) = (agreed(&expand(&model, true)), agreed(&full));
+        assert!(merged <= written + 1e-9 && written <= best + 1e-9, "{merged}, {written}, {best}");
+    }
+}
+
+/// A plan that breaks nothing, as forms and steps.
+fn good_plan(model: &Model) -> (Vec<usize>, Vec<u16>) {
+    let found = search(model, &[], 4.0, Effort { moves: 60_000, starts: 4, seed: 1 });
+    assert_eq!(broken(model, &found.forms, &found.steps), []);
+    (found.forms, found.steps)
+}
+
+#[test]
+fn whatever_is_broken_is_said() {
+    let model = toy();
+    let (forms, good) = good_plan(&model);
+    let column = |name: &str| model.columns.iter().position(|c| c.name == name).expect("a column");
+    let names = |forms: &[usize], steps: &[u16]| broken(&model, forms, steps).into_iter().map(|b| b.name).collect::<Vec<_>>();
+
+    // Nothing eaten: shapes, windows and variety, but neither money nor times.
+    let said = names(&forms, &vec![0; good.len()]);
+    for name in ["d1_breakfast", "d1_dinner", "d2_breakfast", "d2_dinner", "energy_0", "protein_1", "iron", "sides"] {
+        assert!(said.iter().any(|s| s == name), "{name} in {said:?}");
+    }
+    assert!(!said.iter().any(|s| s == "budget" || s == "egg_times"));
+
+    // More than the most, and an item of a form that is not eaten.
+    let eaten = (0..good.len()).find(|&n| good[n] > 0).expect("something eaten");
+    let mut steps = good.clone();
+    steps[eaten] = 40;
+    let said = names(&forms, &steps);
+    assert!(said.contains(&model.columns[eaten].name) && said.contains(&"budget".to_string()), "{said:?}");
+    let other = if forms[0] == 0 { column("d1_breakfast_fruit_apple") } else { column("d1_breakfast_bowl_oats") };
+    let mut steps = good.clone();
+    steps[other] = 1;
+    assert!(names(&forms, &steps).contains(&model.columns[other].name));
+
+    // Eggs on both days; fruit on both.
+    let mut steps = good.clone();
+    steps[column("d1_dinner_plate_egg")] = 1;
+    steps[column("d2_dinner_plate_egg")] = 1;
+    assert!(names(&forms, &steps).contains(&"egg_times".to_string()));
+    assert!(names(&[1, 0, 1, 0], &good).contains(&"fruit_breakfasts".to_string()));
+
+    // How far: half of the floor of protein is a miss of half.
+    let all = broken(&model, &forms, &vec![0; good.len()]);
+    let protein = all.iter().find(|b| b.name == "protein_0").expect("protein");
+    assert_eq!((protein.miss, protein.activity, protein.group.as_str(), protein.class), (1.0, 0.0, "protein", Class::Must));
+}
+
+#[test]
+fn what_is_at_home_is_not_paid() {
+    let model = toy();
+    let bread = model.columns.iter().position(|c| c.name == "d1_dinner_plate_bread").expect("bread");
+    let mut steps = vec![0; model.columns.len()];
+    // One step is 40 g of the 60 g at home; two are 80 g, of which 20 g at 0.0075 are paid.
+    steps[bread] = 1;
+    assert!(model.cost(&steps).abs() < 1e-12);
+    steps[bread] = 2;
+    assert!((model.cost(&steps) - 0.15).abs() < 1e-12);
+}
+
+/// The model without the rows of a group.
+fn without(model: &Model, group: &str) -> Model {
+    let mut less = model.clone();
+    less.rows.retain(|r| r.group != group);
+    less.distinct.retain(|d| d.group != group);
+    if group == "budget" {
+        less.budget = None;
+    }
+    less
+}
+
+fn conflict(model: &Model) -> Vec<String> {
+    match standing(model) {
+        Standing::Conflict(groups) => groups,
+        other => panic!("{other:?}"),
+    }
+}
+
+#[test]
+fn conflict_names_an_irreducible_set() {
+    let mut poor = toy();
+    poor.budget = Some(1.5);
+    let mut few = toy();
+    few = few.with("dal_times", "no dal", 6, Class::Must, Over::Use, |_, c| named(c, "dal"), None, Some(0.0));
+    let mut heavy = toy();
+    for r in heavy.rows.iter_mut().filter(|r| r.group == "protein") {
+        r.floor = Some(60.0);
+    }
+    for (model, expected) in [(&poor, "budget"), (&few, "no dal"), (&heavy, "protein")] {
+        let groups = conflict(model);
+        assert!(groups.iter().any(|g| g == expected), "{expected} in {groups:?}");
+        // Only these together cannot hold; without any one of them they can.
+        let mut only = model.clone();
+        let named: Vec<String> = model.rows.iter().map(|r| r.group.clone()).chain(model.distinct.iter().map(|d| d.group.clone())).chain(["budget".into()]).collect();
+        for g in named.iter().filter(|g| !groups.contains(g)) {
+            only = without(&only, g);
+        }
+        assert!(matches!(standing(&only), Standing::Conflict(_)));
+        for g in &groups {
+            assert!(matches!(standing(&without(&only, g)), Standing::Open(_)), "{g} is not needed in {groups:?}");
+        }
+    }
+}
+
+#[test]
+fn reference_out_of_reach_gives_way() {
+    let mut model = toy();
+    let iron = model.rows.iter().position(|r| r.name == "iron").expect("iron");
+    model.rows[iron].floor = Some(20.0);
+    let Standing::Short(short) = standing(&model) else { panic!("out of reach") };
+    assert_eq!(short.len(), 1);
+    assert_eq!(short[0].row, iron);
+    // The most iron that the other rows allow, asked of the engine directly.
+    let mut most = expand(&without(&model, "reference iron"), true);
+    for v in &mut most.variables {
+        v.cost = 0.0;
+    }
+    for &(c, k) in &model.rows[iron].terms {
+        most.variables[most.amount[c]].cost = -k;
+    }
+    let reach = -minimise(&most).expect("a most").value;
+    assert!((short[0].reach - reach).abs() < 1e-6, "{} against {reach}", short[0].reach);
+    give_way(&mut model, &short);
+    assert!(model.rows[iron].floor.is_some_and(|f| f < reach));
+    assert!(matches!(standing(&model), Standing::Open(_)));
+}
