@@ -8,14 +8,14 @@ use crate::energy::{EnergyBudget, GateAction};
 use crate::brief::{Brief, Scope};
 use crate::foods::{FoodId, FoodTable};
 use crate::kitchen::{Catalogue, Item};
-use crate::model::Class;
-use crate::model::build::{Built, Pieces, bought, build};
+use crate::model::{Class, Model, Objective, Over, Row};
+use crate::model::build::{Built, FRUIT_AND_VEGETABLES_G, Pieces, bought, build, fruit_or_vegetable};
 use crate::model::linear::{Linear, expand};
 use crate::money::Currency;
 use crate::nutrient::Nutrient;
 use crate::prices::PriceList;
 use crate::solve::bound::{Standing, give_way, standing};
-use crate::solve::search::{Effort, search};
+use crate::solve::search::{Effort, Found, search};
 use crate::solve::verify::{Broken, broken};
 use crate::targets::{Strength, Target};
 use itertools::Itertools;
@@ -230,7 +230,7 @@ pub struct Plan {
 pub const SECTIONS: [&str; 14] = ["produce", "bakery", "dairy", "eggs", "meat", "fish", "grains", "legumes", "nuts", "oils", "spices", "tins", "frozen", "drinks"];
 
 /// The default number of moves for a week, one second or less on one core.
-pub const MOVES: u64 = 1_400_000;
+pub const MOVES: u64 = 2_500_000;
 
 /// The exported model of a brief: every day written out, floors out of reach already lowered.
 ///
@@ -259,7 +259,7 @@ pub fn plan(pieces: Pieces, energy: &EnergyBudget, moves: u64) -> Result<Plan, V
     let (bound, favoured) = match first {
         Standing::Open(b) => (b.value, b.favoured),
         Standing::Conflict(groups) => {
-            conflict = groups.into_iter().map(|group| Conflict { reason: reason_of(&built, &group), group }).collect();
+            conflict = groups.into_iter().map(|group| Conflict { reason: reason_of(&built, &group), group: spoken(pieces, &group) }).collect();
             (None, Vec::new())
         }
         Standing::Short(_) | Standing::Unknown(_) => (None, Vec::new()),
@@ -267,11 +267,20 @@ pub fn plan(pieces: Pieces, energy: &EnergyBudget, moves: u64) -> Result<Plan, V
     let scale = bound.filter(|b| *b > 0.0).unwrap_or_else(|| default_scale(&built));
     let starts = if pieces.brief.days <= 2 { 10 } else { 1 };
     let effort = Effort { moves, starts, seed: pieces.brief.seed };
-    let found = search(&built.model, &favoured, scale, effort);
+    let mut found = search(&built.model, &favoured, scale, effort, None);
+    if !built.model.objective.cost && pieces.prices.is_some() && broken(&built.model, &found.forms, &found.steps).is_empty() {
+        let cheap = cheapest_as_good(&built.model, &found);
+        let scale = built.model.cost(&found.steps);
+        let effort = Effort { moves: moves / 2, starts: 1, seed: pieces.brief.seed };
+        let cheaper = search(&cheap, &favoured, scale, effort, Some(&found));
+        if broken(&cheap, &cheaper.forms, &cheaper.steps).is_empty() {
+            found = Found { moves: found.moves + cheaper.moves, ..cheaper };
+        }
+    }
     let faults = broken(&built.model, &found.forms, &found.steps);
     let value = built.model.value(&found.steps);
     let bound = bound.map(|b| b.max(0.0));
-    let gap = bound.filter(|_| value > 1e-12).map(|b| ((value - b) / value).max(0.0));
+    let gap = bound.filter(|b| value > 1e-12 && *b > 1e-9).map(|b| ((value - b) / value).max(0.0));
     let report = SearchReport {
         objective: built.model.objective.id,
         unit: built.model.objective.unit.clone(),
@@ -283,6 +292,42 @@ pub fn plan(pieces: Pieces, energy: &EnergyBudget, moves: u64) -> Result<Plan, V
         seed: pieces.brief.seed,
     };
     Ok(assemble(pieces, &built, &found.forms, &found.steps, energy, report, conflict, &faults))
+}
+
+/// A deviation of this share of a goal's centre counts as none: the food table is no finer. A design choice.
+pub const CLOSE_ENOUGH: f64 = 0.02;
+
+/// The model whose plans are as good as the one found, with the cost as its objective: each deviation
+/// no larger than now (or than [`CLOSE_ENOUGH`]). Objectives come one after the other, not mixed.
+fn cheapest_as_good(model: &Model, found: &Found) -> Model {
+    let mut cheap = model.clone();
+    let at = |terms: &[(usize, f64)]| terms.iter().map(|&(c, k)| k * f64::from(found.steps[c])).sum::<f64>();
+    let mut hold = |name: String, terms: Vec<(usize, f64)>, floor: Option<f64>, ceiling: Option<f64>| {
+        cheap.rows.push(Row {
+            name,
+            group: "objective".into(),
+            over: Over::Amount,
+            terms,
+            floor,
+            ceiling,
+            unit: model.objective.unit.clone(),
+            reason: "as good as the plan found".into(),
+            class: Class::Must,
+            from_brief: false,
+            twin: None,
+        });
+    };
+    for g in &model.objective.goals {
+        let room = (at(&g.terms) - g.centre).abs().max(CLOSE_ENOUGH * g.centre.abs());
+        hold(format!("goal_{}", g.name), g.terms.clone(), Some(g.centre - room), Some(g.centre + room));
+    }
+    let linear: Vec<(usize, f64)> = model.objective.linear.iter().copied().enumerate().filter(|t| t.1 != 0.0).collect();
+    if !linear.is_empty() {
+        let ceiling = at(&linear);
+        hold("objective".into(), linear, None, Some(ceiling.max(CLOSE_ENOUGH)));
+    }
+    cheap.objective = Objective { id: "cost", unit: model.currency.clone(), cost: true, linear: Vec::new(), goals: Vec::new(), largest: 0.0 };
+    cheap
 }
 
 /// The empty plan of a brief that a safety gate stops: why, and what would be acceptable instead.
@@ -334,6 +379,25 @@ fn default_scale(built: &Built) -> f64 {
         let mean = model.columns.iter().map(|c| c.cost * f64::from(c.most)).sum::<f64>() / model.columns.len().max(1) as f64;
         mean * 3.0 * model.choices.len() as f64
     })
+}
+
+/// A group of rows as a person names it.
+fn spoken(p: Pieces, group: &str) -> String {
+    let id = group.strip_prefix("reference ").unwrap_or(group);
+    let Some(t) = p.targets.iter().find(|t| t.id == id) else { return id.replace('_', " ") };
+    let over = match t.scope {
+        Scope::Meal => "each main meal",
+        Scope::Day => "each day",
+        Scope::Mean => "mean of the days",
+    };
+    let unit = t.nutrient.unit().label();
+    let bound = match (t.floor, t.ceiling) {
+        (Some(a), Some(b)) => format!("{a:.0} to {b:.0} {unit}"),
+        (Some(a), None) => format!("at least {a:.0} {unit}"),
+        (None, Some(b)) => format!("at most {b:.0} {unit}"),
+        (None, None) => String::new(),
+    };
+    format!("{}, {over}, {bound}", t.nutrient.name())
 }
 
 fn reason_of(built: &Built, group: &str) -> String {
@@ -438,7 +502,19 @@ fn assemble(p: Pieces, built: &Built, forms: &[usize], steps: &[u16], energy: &E
         .map(|b| Miss { row: b.name.clone(), group: b.group.clone(), share: b.miss, activity: b.activity })
         .collect();
     let planned = misses.is_empty() && standings.iter().all(|s| s.met() || s.target.strength == Strength::Should);
-    let cautions = cautions(built, energy, &standings, &shopping);
+    let mut cautions = cautions(built, energy, &standings, &shopping);
+    let plants: f64 = days
+        .iter()
+        .flat_map(|d| &d.meals)
+        .flat_map(|m| &m.items)
+        .filter(|i| p.catalogue.find_item(&i.id).is_some_and(|n| fruit_or_vegetable(&p.catalogue.items[n])))
+        .map(|i| i.grams)
+        .sum::<f64>()
+        / days.len().max(1) as f64;
+    if plants < FRUIT_AND_VEGETABLES_G * (1.0 - crate::solve::verify::TOLERANCE) {
+        let text = format!("Fruit and vegetables come to {plants:.0} g a day; the advice is {FRUIT_AND_VEGETABLES_G:.0} g (WHO, Healthy diet, fact sheet, 2020).");
+        cautions.push(Caution { code: "fruit-and-vegetables".into(), text });
+    }
     Plan {
         title: p.brief.title.clone(),
         kitchen: p.kitchen.id.clone(),

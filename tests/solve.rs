@@ -224,11 +224,11 @@ fn finds_the_best(model: &Model) {
     assert!(bound <= best + 1e-9, "bound {bound} over the best {best}");
     for seed in 1..=5 {
         let effort = Effort { moves: 60_000, starts: 4, seed };
-        let found = search(model, &favoured, bound, effort);
+        let found = search(model, &favoured, bound, effort, None);
         assert_eq!(broken(model, &found.forms, &found.steps), []);
         let value = model.value(&found.steps);
         assert!((value - best).abs() < 1e-9, "seed {seed}: {value}, the best is {best}");
-        let again = search(model, &favoured, bound, effort);
+        let again = search(model, &favoured, bound, effort, None);
         assert_eq!(format!("{found:?}").into_bytes(), format!("{again:?}").into_bytes());
     }
 }
@@ -247,7 +247,7 @@ fn closest_plan_is_found() {
 fn cheapest_plan_is_found_without_guidance() {
     let model = toy();
     let (best, ..) = by_trying_all(&model);
-    let found = search(&model, &[], f64::NAN, Effort { moves: 100_000, starts: 4, seed: 7 });
+    let found = search(&model, &[], f64::NAN, Effort { moves: 100_000, starts: 4, seed: 7 }, None);
     assert!((model.value(&found.steps) - best).abs() < 1e-9);
 }
 
@@ -268,7 +268,7 @@ fn written_out_program_means_the_same() {
 
 /// A plan that breaks nothing, as forms and steps.
 fn good_plan(model: &Model) -> (Vec<usize>, Vec<u16>) {
-    let found = search(model, &[], 4.0, Effort { moves: 60_000, starts: 4, seed: 1 });
+    let found = search(model, &[], 4.0, Effort { moves: 60_000, starts: 4, seed: 1 }, None);
     assert_eq!(broken(model, &found.forms, &found.steps), []);
     (found.forms, found.steps)
 }

@@ -4,7 +4,6 @@ use super::{draw, files};
 use crate::brief::{self, Brief};
 use crate::diagnostic::{Diagnostic, any_error};
 use crate::energy::{self, EnergyBudget, GateAction};
-use crate::foods::FoodTable;
 use crate::kitchen::{Catalogue, Source};
 use crate::model::build::Pieces;
 use crate::model::linear::{lp_text, mps};

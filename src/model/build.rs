@@ -84,6 +84,11 @@ pub fn serving_amounts(table: &FoodTable, item: &Item) -> Vec<f64> {
     sum
 }
 
+/// Whether the mass of an item counts as fruit or vegetables.
+pub fn fruit_or_vegetable(item: &Item) -> bool {
+    (item.has_role("fruit") || item.has_role("vegetable")) && !item.has_role("staple") && !item.has_role("drink")
+}
+
 struct Builder<'a> {
     p: Pieces<'a>,
     model: Model,
@@ -97,6 +102,8 @@ struct Builder<'a> {
 
 /// A meal's weight window around a share that the brief sets itself: 25 % either way, a design choice.
 const OWN_SHARE_WINDOW: f64 = 0.25;
+/// Fruit and vegetables a day, grams, roots and tubers excluded: WHO fact sheet "Healthy diet", 2020.
+pub const FRUIT_AND_VEGETABLES_G: f64 = 400.0;
 /// How often a liked item should come in a week. A design choice.
 const LIKED_TIMES: u32 = 3;
 
@@ -462,7 +469,7 @@ impl<'a> Builder<'a> {
 
     #[allow(clippy::too_many_arguments)]
     fn rule(&mut self, name: String, group: &str, over: Over, terms: Vec<(usize, f64)>, floor: Option<f64>, ceiling: Option<f64>, unit: &str, reason: String, twin: Option<usize>) {
-        let class = if group == "likes" { Class::Should } else { Class::Must };
+        let class = if group == "likes" || group.starts_with("reference") { Class::Should } else { Class::Must };
         let from_brief = group == "likes";
         self.model.rows.push(Row { name, group: group.into(), over, terms, floor, ceiling, unit: unit.into(), reason, class, from_brief, twin });
     }
@@ -577,6 +584,19 @@ impl<'a> Builder<'a> {
                 }
             }
         }
+        // Fruit and vegetables, mean of the days.
+        let terms: Vec<(usize, f64)> = self
+            .model
+            .columns
+            .iter()
+            .enumerate()
+            .filter(|(_, c)| fruit_or_vegetable(&p.catalogue.items[c.item]))
+            .map(|(n, c)| (n, p.catalogue.items[c.item].serving_grams() * c.servings))
+            .collect();
+        let twin = self.twin("r|fruit_and_vegetables".into());
+        let floor = Some(FRUIT_AND_VEGETABLES_G * days as f64);
+        let reason = "400 g of fruit and vegetables a day (WHO, Healthy diet, fact sheet, 2020)".to_string();
+        self.rule("fruit_and_vegetables".into(), "reference fruit_and_vegetables", Over::Amount, terms, floor, None, "g", reason, Some(twin));
         self.variety();
     }
 

@@ -215,7 +215,8 @@ fn search(page: &mut Page, plan: &Plan) {
     };
     let proof = match (s.proved, s.bound, s.gap) {
         (true, ..) => "This is the proven lowest.".to_string(),
-        (false, Some(bound), Some(gap)) => format!("No plan comes under {} (proven), so it is at most {} over the lowest there can be.", show(bound), amount::percent(gap)),
+        (false, Some(bound), Some(gap)) => format!("No plan comes under {} (proven): the gap is {}.", show(bound), amount::percent(gap)),
+        (false, Some(bound), None) if bound <= 1e-9 => "The proven bound is 0, which does not tell how far from the lowest it is.".to_string(),
         (false, Some(bound), None) => format!("No plan comes under {} (proven).", show(bound)),
         (false, None, _) => "No lower bound was proven.".to_string(),
     };

@@ -60,14 +60,18 @@ pub fn standing(model: &Model) -> Standing {
                         .filter_map(|&(r, v)| {
                             let c = &lp.rows[r];
                             let row = c.row?;
-                            let floor = c.lo?;
-                            let share = 1.0 - best.x[v] / floor * unit_scale(floor);
-                            Some(OutOfReach { row, reach: model.rows[row].floor? * share })
+                            c.lo?;
+                            Some(OutOfReach { row, reach: model.rows[row].floor? * (1.0 - best.x[v]) })
                         })
                         .collect_vec();
                     if short.is_empty() { Standing::Unknown("the relaxed program has no shortfall".into()) } else { Standing::Short(short) }
                 }
-                Err(NoOptimum::Infeasible) => Standing::Conflict(conflict(&lp)),
+                Err(NoOptimum::Infeasible) => {
+                    let own = |g: &str| {
+                        matches!(g, "budget" | "likes") || model.rows.iter().any(|r| r.group == g && r.from_brief)
+                    };
+                    Standing::Conflict(conflict(&lp, &own))
+                }
                 Err(e) => Standing::Unknown(e.to_string()),
             }
         }
@@ -110,22 +114,37 @@ fn elastic(lp: &Linear, class: Class) -> (Linear, Vec<(usize, usize)>) {
     (e, slack)
 }
 
-/// An irreducible set of groups that cannot hold together, by deletion: groups the user did not set
-/// are dropped first, so that what is left names what the user can change.
-fn conflict(lp: &Linear) -> Vec<String> {
+/// An irreducible set of groups that cannot hold together, by deletion in halving chunks: groups the
+/// user did not set are dropped first, so that what is left names what the user can change.
+fn conflict(lp: &Linear, own: &dyn Fn(&str) -> bool) -> Vec<String> {
     let mut groups: Vec<String> = lp.rows.iter().map(|r| r.group.clone()).filter(|g| !g.is_empty()).unique().collect();
-    groups.sort_by_key(|g| !g.starts_with("reference") as u8 + 2 * (g == "budget") as u8);
-    let mut kept = groups.clone();
-    for g in &groups {
-        let trial: Vec<&String> = kept.iter().filter(|k| *k != g).collect();
+    groups.sort_by_key(|g| (own(g), !g.starts_with("reference")));
+    let still = |kept: &[String]| {
         let mut part = lp.clone();
-        part.rows.retain(|r| r.group.is_empty() || trial.contains(&&r.group));
+        part.rows.retain(|r| r.group.is_empty() || kept.contains(&r.group));
         for v in &mut part.variables {
             v.cost = 0.0;
         }
-        if minimise(&part).is_err_and(|e| e == NoOptimum::Infeasible) {
-            kept.retain(|k| k != g);
+        minimise(&part).is_err_and(|e| e == NoOptimum::Infeasible)
+    };
+    let mut kept = groups;
+    let mut chunk = kept.len().div_ceil(2).max(1);
+    loop {
+        let mut at = 0;
+        while at < kept.len() {
+            let end = (at + chunk).min(kept.len());
+            let trial: Vec<String> = kept[..at].iter().chain(&kept[end..]).cloned().collect();
+            if still(&trial) {
+                kept = trial;
+            } else {
+                at = end;
+            }
         }
+        if chunk == 1 {
+            break;
+        }
+        chunk = chunk.div_ceil(2);
     }
+    kept.sort_by_key(|g| !own(g));
     kept
 }

@@ -693,9 +693,13 @@ fn better(a: Key, b: Key) -> bool {
 /// Temperatures as shares of the objective's scale, first and last.
 const HOT: f64 = 0.012;
 const COLD: f64 = 0.000_1;
+/// First temperature when a plan is continued.
+const WARM: f64 = 0.003;
 
 /// Searches for the best plan. `scale` is the size of the objective (the bound's value serves).
-pub fn search(model: &Model, favoured: &[bool], scale: f64, effort: Effort) -> Found {
+///
+/// `from` continues a plan already found instead of starting anew.
+pub fn search(model: &Model, favoured: &[bool], scale: f64, effort: Effort, from: Option<&Found>) -> Found {
     let scale = if scale.is_finite() && scale.abs() > 1e-9 { scale.abs() } else { 1.0 };
     let space = Space::new(model, favoured, scale);
     let starts = effort.starts.max(1);
@@ -703,7 +707,12 @@ pub fn search(model: &Model, favoured: &[bool], scale: f64, effort: Effort) -> F
     let mut best: Option<(Key, Vec<usize>, Vec<u16>)> = None;
     for start in 0..starts {
         let mut s = State::new(&space, effort.seed.wrapping_mul(0x9E37_79B9_7F4A_7C15).wrapping_add(u64::from(start)));
-        anneal(&mut s, each, &mut best);
+        if let Some(f) = from {
+            s.forms.clone_from(&f.forms);
+            s.steps.clone_from(&f.steps);
+            s.recount();
+        }
+        anneal(&mut s, each, if from.is_some() { WARM } else { HOT }, &mut best);
     }
     let (_, forms, steps) = best.unwrap_or_else(|| {
         let s = State::new(&space, effort.seed);
@@ -712,15 +721,15 @@ pub fn search(model: &Model, favoured: &[bool], scale: f64, effort: Effort) -> F
     Found { forms, steps, moves: each * u64::from(starts) }
 }
 
-fn anneal(s: &mut State, moves: u64, best: &mut Option<(Key, Vec<usize>, Vec<u16>)>) {
-    let cooling = libm::log(COLD / HOT);
-    let mut hot = HOT;
+fn anneal(s: &mut State, moves: u64, first_hot: f64, best: &mut Option<(Key, Vec<usize>, Vec<u16>)>) {
+    let cooling = libm::log(COLD / first_hot);
+    let mut hot = first_hot;
     let mut low = f64::INFINITY;
     let mut low_broken = u32::MAX;
     let round = (moves / 400).max(50);
     for n in 0..moves {
         if n % round == 0 {
-            hot = HOT * libm::exp(cooling * n as f64 / moves as f64);
+            hot = first_hot * libm::exp(cooling * n as f64 / moves as f64);
             if n % (round * 16) == 0 {
                 s.recount();
             }
