@@ -100,7 +100,7 @@ pub struct Item {
 }
 
 impl Item {
-    /// Mass of one serving as eaten. [g]
+    /// Mass of one serving as eaten. \[g\]
     pub fn serving_grams(&self) -> f64 {
         self.grams.unwrap_or_else(|| self.foods.iter().map(|c| c.grams).sum())
     }

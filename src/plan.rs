@@ -1,6 +1,6 @@
 //! The plan: days, meals, servings, totals and the shopping list.
 //!
-//! Takes what the model is built from and an effort, gives an [`Outcome`]. All totals are recomputed
+//! Takes what the model is built from and an effort, gives a [`Plan`]. All totals are recomputed
 //! here from the food table; whether a target is met is judged from those, not from the solver.
 
 use crate::diagnostic::Diagnostic;

@@ -109,15 +109,15 @@ impl PriceList {
                 "kg" => Some(1000.0),
                 "lb" => Some(KG_PER_LB * 1000.0),
                 "oz" => Some(G_PER_OZ),
-                "ml" => Some(product.density.unwrap_or(1.0)),
-                "l" => Some(1000.0 * product.density.unwrap_or(1.0)),
-                "fl_oz" => Some(ML_PER_FL_OZ * product.density.unwrap_or(1.0)),
+                "ml" => product.density,
+                "l" => product.density.map(|d| 1000.0 * d),
+                "fl_oz" => product.density.map(|d| ML_PER_FL_OZ * d),
                 "piece" => product.piece_g,
                 "dozen" => product.piece_g.map(|g| g * 12.0),
                 _ => None,
             };
             let Some(per_unit) = per_unit else {
-                say(format!("column `unit`: cannot weigh `{}` of `{}`", r.unit, r.buy), "use g, kg, lb, oz, ml, l, or piece and dozen where the product has a piece weight");
+                say(format!("column `unit`: cannot weigh `{}` of `{}`", r.unit, r.buy), "use g, kg, lb or oz; ml, l and fl_oz where the product has a density, piece and dozen where it has a piece weight");
                 continue;
             };
             if !(r.amount.is_finite() && r.amount > 0.0) {

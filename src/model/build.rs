@@ -51,7 +51,7 @@ pub struct Built {
 /// common practice; intermediate values on straight lines.
 pub const PORTION_SCALE: [(f64, f64); 3] = [(1500.0, 0.65), (2500.0, 1.0), (4500.0, 1.65)];
 
-/// Factor on the most of a portion for a day's energy. [1], 0.55 to 1.8
+/// Factor on the most of a portion for a day's energy. \[1\], 0.55 to 1.8
 pub fn portion_factor(intake_kcal: f64) -> f64 {
     let [(a, fa), (b, fb), (c, fc)] = PORTION_SCALE;
     let on = |x0: f64, y0: f64, x1: f64, y1: f64| y0 + (y1 - y0) * (intake_kcal - x0) / (x1 - x0);

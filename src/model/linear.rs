@@ -108,7 +108,6 @@ pub fn expand(model: &Model, merge: bool) -> Linear {
     }
     // Columns.
     let mut col_var: BTreeMap<usize, (usize, usize)> = BTreeMap::new();
-    let mut count: HashMap<usize, f64> = HashMap::new();
     for (n, c) in model.columns.iter().enumerate() {
         let linear = model.objective.linear.get(n).copied().unwrap_or(0.0);
         let cost = linear + if model.objective.cost { c.cost } else { 0.0 };
@@ -120,7 +119,6 @@ pub fn expand(model: &Model, merge: bool) -> Linear {
         });
         lp.variables[x].hi += f64::from(c.most);
         lp.variables[u].hi += 1.0;
-        *count.entry(x).or_default() += 1.0;
         lp.amount.push(x);
         lp.used.push(u);
     }

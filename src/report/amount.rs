@@ -97,7 +97,7 @@ pub fn price(amount: Decimal, currency: Option<Currency>) -> String {
 /// A share as a percentage: `85 %`, `5.2 %`; what is not the whole is never called 100 %.
 pub fn percent(share: f64) -> String {
     let value = share * 100.0;
-    if value < 100.0 && value >= 99.5 {
+    if (99.5..100.0).contains(&value) {
         return "over 99 %".into();
     }
     format!("{} %", decimals(value, usize::from(value.abs() < 9.95)))
@@ -323,7 +323,7 @@ mod tests {
         assert_eq!(mass(0.01, Units::Metric), "under 0.1 g");
         assert_eq!(mass(453.592_37, Units::Us), "1 lb");
         assert_eq!(mass(453.5, Units::Us), "1 lb");
-        assert_eq!(mass(1020.582_832_5, Units::Us), "2 lb 4 oz");
+        assert_eq!(mass(1_020.582_832_5, Units::Us), "2 lb 4 oz");
         assert_eq!(mass(150.0, Units::Us), "5.3 oz");
     }
 
@@ -334,7 +334,7 @@ mod tests {
         assert_eq!([percent(0.999), percent(1.0), percent(0.052), percent(0.85)], ["over 99 %", "100 %", "5.2 %", "85 %"]);
         assert_eq!([grams(84.4), grams(4.5), grams(9.97), grams(0.0)], ["84 g", "4.5 g", "10 g", "0 g"]);
         assert_eq!(money("9.345".parse().unwrap()), "9.35");
-        assert_eq!(significant(1234.567_89, 6), 1234.57);
+        assert_eq!(significant(1_234.567_89, 6), 1234.57);
         assert_eq!(significant(0.000_123_456_78, 6), 0.000_123_457);
     }
 }

@@ -144,7 +144,6 @@ impl<'a> Space<'a> {
         }
         for (c, col) in model.columns.iter().enumerate() {
             let own = model.objective.linear.get(c).copied().unwrap_or(0.0);
-            // Cost breaks the ties of the other objectives: a millionth of its own scale.
             let cost = if model.objective.cost { col.cost } else { 0.0 };
             s.linear[c] = (own + cost) / scale;
         }

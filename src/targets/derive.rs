@@ -20,7 +20,7 @@ pub fn derive(brief: &Brief, energy: &EnergyBudget) -> (Vec<Target>, Vec<Diagnos
     derive_phase(brief, kind, energy)
 }
 
-/// As [`derive`], for a phase of another kind with its own energy.
+/// As [`derive()`], for a phase of another kind with its own energy.
 pub fn derive_phase(
     brief: &Brief,
     kind: PhaseKind,
