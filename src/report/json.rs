@@ -63,8 +63,17 @@ pub fn plan(plan: &Plan) -> Value {
     if !plan.planned
         && let Some(all) = all.as_object_mut()
     {
-        all.insert("conflict".into(), plan.conflict.iter().map(|c| json!({ "group": c.group, "reason": c.reason })).collect());
-        all.insert("relaxations".into(), plan.standings.iter().flat_map(relaxations).collect());
+        all.insert(
+            "conflict".into(),
+            plan.conflict
+                .iter()
+                .map(|c| json!({ "group": c.group, "reason": c.reason }))
+                .collect(),
+        );
+        all.insert(
+            "relaxations".into(),
+            plan.standings.iter().flat_map(relaxations).collect(),
+        );
         let misses = plan.misses.iter().map(|m| json!({ "row": m.row, "group": m.group, "share": number(m.share), "activity": number(m.activity) }));
         all.insert("misses".into(), misses.collect());
     }
@@ -154,7 +163,9 @@ fn purchase(p: &Purchase) -> Value {
 }
 
 fn nutrients(values: &[f64]) -> Value {
-    let pairs = Nutrient::all().zip(values).map(|(n, v)| (n.id().to_string(), number(*v)));
+    let pairs = Nutrient::all()
+        .zip(values)
+        .map(|(n, v)| (n.id().to_string(), number(*v)));
     Value::Object(pairs.collect::<Map<_, _>>())
 }
 
