@@ -164,7 +164,7 @@ pub fn price(amount: Decimal, currency: Option<Currency>) -> String {
 pub fn percent(share: f64) -> String {
     let value = share * 100.0;
     if (99.5..100.0).contains(&value) {
-        return "over 99 %".into();
+        return ">99 %".into();
     }
     format!("{} %", decimals(value, usize::from(value.abs() < 9.95)))
 }
@@ -245,12 +245,21 @@ pub fn household(serving: &str, servings: f64) -> String {
         }
         return format!("{} x {serving}", decimals(servings, 2));
     };
+    // "1 omelette, 2 eggs": what follows the comma is a number of its own.
+    let (rest, tail) = match rest.split_once(", ") {
+        Some((r, t)) if leading(t).is_some() => (r, Some(t)),
+        _ => (rest, None),
+    };
     let noun = match (amount > 1.0 + NEAR, stated > 1.0) {
         (true, false) => inflect(rest, plural),
         (false, true) => inflect(rest, singular),
         _ => rest.to_string(),
     };
-    let text = format!("{count} {noun}").trim_end().to_string();
+    let text = format!(
+        "{count} {noun}{}",
+        tail.map_or_else(String::new, |t| format!(", {}", bracketed(t, servings)))
+    );
+    let text = text.trim_end().to_string();
     match bracket {
         None => text,
         Some(b) if in_grams(b) => text,
@@ -431,6 +440,8 @@ mod tests {
             ("1 tortilla (8 inch)", 2.0, "2 tortillas (8 inch)"),
             ("2 slices (1 oz each)", 2.0, "4 slices (1 oz each)"),
             ("1 glass (250 ml)", 2.0, "2 glasses (500 ml)"),
+            ("1 omelette, 2 eggs", 2.0, "2 omelettes, 4 eggs"),
+            ("1 katori, 2 eggs", 1.5, "1½ katori, 3 eggs"),
             ("1 katori", 1.6, "1.6 x 1 katori"),
             ("a handful", 2.0, "2 x a handful"),
             ("a handful", 1.0, "a handful"),
@@ -475,7 +486,7 @@ mod tests {
         );
         assert_eq!(
             [percent(0.999), percent(1.0), percent(0.052), percent(0.85)],
-            ["over 99 %", "100 %", "5.2 %", "85 %"]
+            [">99 %", "100 %", "5.2 %", "85 %"]
         );
         assert_eq!(
             [grams(84.4), grams(4.5), grams(9.97), grams(0.0)],

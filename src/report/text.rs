@@ -10,6 +10,7 @@ use crate::report::amount::{self, Units};
 use crate::targets::Strength;
 use itertools::Itertools;
 use rust_decimal::Decimal;
+use rust_decimal::prelude::ToPrimitive;
 use unicode_width::{UnicodeWidthChar, UnicodeWidthStr};
 
 /// Columns of a line at most.
@@ -71,7 +72,7 @@ fn head(page: &mut Page, plan: &Plan, units: Units) {
         kcal(energy.expenditure.high.0),
     );
     if let Some(rate) = energy.rate_kg_per_week {
-        text += &format!(" Expected: {}.", glued(&amount::weekly(rate, units)));
+        text += &format!(" Expected change: {}.", glued(&amount::weekly(rate, units)));
     }
     page.line(0, 2, &text);
 }
@@ -171,23 +172,19 @@ fn standings(page: &mut Page, plan: &Plan) {
         ]
     };
     page.row(2, &widths(&["", "reached", "floor", "ceiling", "", ""]));
-    for s in &plan.standings {
+    for s in &joined(&plan.standings) {
         let t = &s.target;
-        let mark = if t.from_brief { " *" } else { "" };
-        let name = match t.scope {
-            Scope::Mean => format!("{}, mean{mark}", t.nutrient.name()),
-            Scope::Day => format!("{}, each day{mark}", t.nutrient.name()),
-            Scope::Meal => format!("{}, each meal{mark}", t.nutrient.name()),
+        let scope = match t.scope {
+            Scope::Mean => "mean",
+            Scope::Day => "each day",
+            Scope::Meal => "each meal",
         };
-        let bound = |b: Option<f64>| {
-            b.map_or_else(String::new, |b| {
-                if t.nutrient == Nutrient::ENERGY {
-                    amount::decimals(b, 0)
-                } else {
-                    amount::figure(b)
-                }
-            })
-        };
+        let name = format!(
+            "{}, {scope}{}",
+            t.nutrient.name(),
+            if t.from_brief { " *" } else { "" }
+        );
+        let bound = |b: Option<f64>| b.map_or_else(String::new, |b| bare(t.nutrient, b));
         page.row(
             2,
             &widths(&[
@@ -215,15 +212,43 @@ fn standings(page: &mut Page, plan: &Plan) {
     }
 }
 
+/// A figure without its unit; energy in whole kcal.
+fn bare(nutrient: Nutrient, value: f64) -> String {
+    if nutrient == Nutrient::ENERGY {
+        amount::decimals(value, 0)
+    } else {
+        amount::figure(value)
+    }
+}
+
+/// Neighbours of one nutrient and scope in one line, when one has the floor and the other the ceiling.
+fn joined(standings: &[Standings]) -> Vec<Standings> {
+    let mut lines: Vec<Standings> = Vec::new();
+    for s in standings {
+        let fits = |l: &&mut Standings| {
+            let (a, b) = (&l.target, &s.target);
+            a.nutrient == b.nutrient
+                && a.scope == b.scope
+                && a.from_brief == b.from_brief
+                && !(a.floor.is_some() && b.floor.is_some())
+                && !(a.ceiling.is_some() && b.ceiling.is_some())
+        };
+        match lines.last_mut().filter(fits) {
+            Some(l) => {
+                l.target.floor = l.target.floor.or(s.target.floor);
+                l.target.ceiling = l.target.ceiling.or(s.target.ceiling);
+                l.shortfall = l.shortfall.max(s.shortfall);
+                l.excess = l.excess.max(s.excess);
+            }
+            None => lines.push(s.clone()),
+        }
+    }
+    lines
+}
+
 /// What was reached: the mean, or the lowest and highest day or meal.
 fn reached(s: &Standings) -> String {
-    let show = |v: f64| {
-        if s.target.nutrient == Nutrient::ENERGY {
-            amount::decimals(v, 0)
-        } else {
-            amount::figure(v)
-        }
-    };
+    let show = |v: f64| bare(s.target.nutrient, v);
     let (low, high) = (show(s.range.0), show(s.range.1));
     if !(s.range.0.is_finite() && s.range.1.is_finite()) {
         "-".into()
@@ -334,6 +359,15 @@ fn search(page: &mut Page, plan: &Plan) {
         (false, Some(bound), None) => format!("No plan comes under {} (proven).", at_least(bound)),
         (false, None, _) => "No lower bound was proven.".to_string(),
     };
+    // The model adds binary fractions, the plan decimals; they differ by less than a cent or two.
+    let value = match plan.cost.filter(|c| {
+        is_money
+            && c.to_f64()
+                .is_some_and(|c| (c - s.value).abs() < s.value * 1e-4)
+    }) {
+        Some(cost) => glued(&amount::price(cost, plan.currency)),
+        None => glued(&amount::objective(s.value, &s.unit, is_money)),
+    };
     let what = if plan.planned {
         "Lowest found"
     } else {
@@ -344,9 +378,7 @@ fn search(page: &mut Page, plan: &Plan) {
         4,
         &format!(
             "{what}: {aim} {}. {proof} {} moves, seed {}.",
-            glued(&amount::objective(s.value, &s.unit, is_money)),
-            s.moves,
-            s.seed
+            value, s.moves, s.seed
         ),
     );
 }
@@ -362,17 +394,25 @@ fn shopping(page: &mut Page, plan: &Plan, units: Units) {
     for (section, lines) in &plan.shopping.iter().chunk_by(|p| p.section.as_str()) {
         page.line(2, 4, &capital(section));
         for p in lines {
-            let cost = p.cost.map_or_else(|| "-".to_string(), amount::money);
+            let mark = if p.invented { " ~" } else { "  " };
+            let cost = p.cost.map_or_else(|| "-".to_string(), amount::money) + mark;
             page.row(
                 4,
                 &[
-                    Cell::left(&p.name, 25),
-                    Cell::left(&buy(p, units), 19),
-                    Cell::right(&cost, 8),
-                    Cell::left(&note(p, units), 21),
+                    Cell::left(&p.name, 23),
+                    Cell::left(&buy(p, units), 18),
+                    Cell::right(&glued(&cost), 10),
+                    Cell::left(&note(p, units), 22),
                 ],
             );
         }
+    }
+    if plan.shopping.iter().any(|p| p.invented) {
+        page.line(
+            2,
+            4,
+            "~ an invented price, since no published one was found: replace it with your own",
+        );
     }
 }
 
@@ -383,7 +423,15 @@ fn buy(p: &Purchase, units: Units) -> String {
         return "nothing to buy".into();
     }
     match (p.packs, p.pack_grams, p.piece_grams.filter(|g| *g > 0.0)) {
-        (Some(n), Some(g), _) => format!("{} of {}", counted(n as usize, "pack"), mass(g)),
+        (Some(n), Some(pack), Some(piece)) if whole(pack / piece) => {
+            format!(
+                "{} of {} ({})",
+                counted(n as usize, "pack"),
+                (pack / piece).round(),
+                mass(pack)
+            )
+        }
+        (Some(n), Some(pack), _) => format!("{} of {}", counted(n as usize, "pack"), mass(pack)),
         (_, _, Some(g)) => format!(
             "{} ({})",
             counted((p.buy_grams / g).round() as usize, "piece"),
@@ -395,20 +443,24 @@ fn buy(p: &Purchase, units: Units) -> String {
 
 fn note(p: &Purchase, units: Units) -> String {
     let mass = |g: f64| glued(&amount::mass(g, units));
-    let mut words = vec![format!("needs {}", mass(p.needed_grams))];
+    let mut words = Vec::new();
+    if (p.needed_grams - p.buy_grams).abs() >= 0.5 {
+        words.push(format!("needs {}", mass(p.needed_grams)));
+    }
     if p.home_grams > 0.0 {
         words.push(format!("{} from home", mass(p.home_grams)));
     }
     if p.left_over_grams >= 0.5 {
-        words.push(format!("{} left over", mass(p.left_over_grams)));
+        words.push(format!("{} left", mass(p.left_over_grams)));
     }
     if p.cost.is_none() {
         words.push("no price".into());
     }
-    if p.invented {
-        words.push("invented price".into());
-    }
     words.join(", ")
+}
+
+fn whole(value: f64) -> bool {
+    value >= 1.0 && (value - value.round()).abs() < 0.01
 }
 
 fn counted(n: usize, noun: &str) -> String {
