@@ -213,12 +213,13 @@ fn invented() -> Plan {
             standing(Nutrient::ENERGY, Scope::Mean, Strength::Must, Some(1200.0), Some(1210.0), 1206.8, 1206.8),
             standing(Nutrient::PROTEIN, Scope::Day, Strength::Must, Some(45.0), None, 45.75, 48.25),
             standing(Nutrient::SODIUM, Scope::Day, Strength::Must, None, Some(2300.0), 812.0, 1444.4),
-            standing(Nutrient::VITAMIN_D, Scope::Mean, Strength::Should, Some(15.0), Some(100.0), 3.7, 3.7),
+            standing(Nutrient::VITAMIN_D, Scope::Mean, Strength::Should, Some(15.0), None, 3.7, 3.7),
+            standing(Nutrient::VITAMIN_D, Scope::Mean, Strength::Must, None, Some(100.0), 3.7, 3.7),
         ],
         cost: Some(dec("3.765")),
-        till: Some(dec("9.44")),
+        till: Some(dec("6.98")),
         currency: Currency::parse("USD"),
-        budget: Some(dec("9.00")),
+        budget: Some(dec("6.50")),
         shopping: vec![
             Purchase { piece_grams: Some(180.0), buy_grams: 180.0, ..purchase("banana", "Bananas", "produce", 180.0, 0.0, Some("0.21")) },
             Purchase {
@@ -230,6 +231,14 @@ fn invented() -> Plan {
                 ..purchase("oats", "Rolled oats, whole grain, quick or old-fashioned", "grains", 125.0, 0.0, Some("3.98"))
             },
             Purchase { packs: Some(0), pack_grams: Some(907.184_74), buy_grams: 0.0, ..purchase("white_rice", "White rice, long-grain", "grains", 174.9, 174.9, Some("0.00")) },
+            Purchase {
+                packs: Some(1),
+                pack_grams: Some(342.0),
+                piece_grams: Some(57.0),
+                buy_grams: 342.0,
+                left_over_grams: 228.0,
+                ..purchase("eggs", "Eggs, large", "eggs", 114.0, 0.0, Some("2.79"))
+            },
             purchase("lentils", "Lentils, dry", "legumes", 120.0, 0.0, None),
         ],
         search: SearchReport {
