@@ -382,6 +382,28 @@ fn no_line_is_longer_than_80_columns() {
 }
 
 #[test]
+fn a_brief_stopped_by_a_safety_rule_has_no_days() {
+    let mut plan = nearest();
+    plan.days.clear();
+    plan.shopping.clear();
+    plan.misses.clear();
+    (plan.mean, plan.coverage) = (vec![0.0; Nutrient::COUNT], vec![0.0; Nutrient::COUNT]);
+    (plan.cost, plan.till, plan.currency) = (None, None, None);
+    plan.search = SearchReport { objective: "none", value: 0.0, moves: 0, ..plan.search };
+    plan.conflict = vec![Conflict { group: "safety rule".into(), reason: "invented for this test".into() }];
+    let page = text::plan(&plan, Units::Metric);
+    assert!(page.contains("- safety rule: invented for this test") && page.contains("Cautions"));
+    for other in ["NEAREST", "Cost", "floors", "Lowest", "moves"] {
+        assert!(!page.contains(other), "{other} in {page}");
+    }
+    let value = json::plan(&plan);
+    assert_eq!(faults(&value), Vec::<String>::new());
+    assert_eq!(value["outcome"], "infeasible");
+    assert_eq!(value["search"]["value"], Value::Null);
+    assert_eq!(value["mean"].as_object().map(serde_json::Map::len), Some(0), "nothing eaten is not zero of everything");
+}
+
+#[test]
 fn empty_and_odd_plans_are_drawn() {
     let mut plan = invented();
     plan.days.clear();
@@ -554,6 +576,11 @@ fn the_schema_refuses_other_documents() {
         ("/coverage/energy", 1.5.into()),
         ("/shopping/1/packs", 0.5.into()),
         ("/search/gap", (-0.1).into()),
+        ("/search/value", Value::Null),
+        ("/search/objective", "none".into()),
+        ("/days", Value::Array(Vec::new())),
+        ("/mean", serde_json::json!({})),
+        ("/days/0/totals", serde_json::json!({})),
     ];
     // The nearest week has to say what is in conflict.
     changes.push(("/outcome", "infeasible".into()));

@@ -25,13 +25,16 @@ pub fn plan(plan: &Plan, units: Units) -> String {
     if !plan.planned {
         not_planned(&mut page, plan);
     }
-    for day in &plan.days {
-        one_day(&mut page, plan, day);
+    // A safety rule can stop a brief before any day is planned.
+    if !plan.days.is_empty() {
+        for day in &plan.days {
+            one_day(&mut page, plan, day);
+        }
+        standings(&mut page, plan);
+        cost(&mut page, plan);
+        search(&mut page, plan);
+        shopping(&mut page, plan, units);
     }
-    standings(&mut page, plan);
-    cost(&mut page, plan);
-    search(&mut page, plan);
-    shopping(&mut page, plan, units);
     if !plan.cautions.is_empty() {
         page.heading("Cautions");
         for c in &plan.cautions {
@@ -83,7 +86,12 @@ fn not_planned(page: &mut Page, plan: &Plan) {
         let moves = plan.search.moves;
         page.line(0, 0, &format!("Whole servings found none within {moves} moves. That does not prove that there is none: a looser bound or more moves may help."));
     } else {
-        page.line(0, 0, "These cannot hold together; give way in one of them:");
+        let together = if plan.conflict.len() > 1 {
+            "These cannot hold together; give way in one of them:"
+        } else {
+            "This cannot hold:"
+        };
+        page.line(0, 0, together);
         for c in &plan.conflict {
             let reason = if c.reason.is_empty() {
                 String::new()
@@ -104,6 +112,9 @@ fn not_planned(page: &mut Page, plan: &Plan) {
                 amount::figure(m.activity)
             ));
         }
+    }
+    if plan.days.is_empty() {
+        return;
     }
     page.heading("NEAREST, NOT A PLAN");
     page.line(
@@ -351,6 +362,9 @@ fn search(page: &mut Page, plan: &Plan) {
     };
     let proof = match (s.proved, s.bound, s.gap) {
         (true, ..) => "This is the proven lowest.".to_string(),
+        (false, Some(bound), _) if bound <= 1e-9 => {
+            "The proven bound is 0, which does not tell how far from the lowest it is.".to_string()
+        }
         (false, Some(bound), Some(gap)) => format!(
             "No plan comes under {} (proven): the gap to the lowest there can be is at most {}.",
             at_least(bound),
