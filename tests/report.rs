@@ -7,7 +7,9 @@ use platewright::energy::{EnergyBudget, Spread};
 use platewright::foods::FoodId;
 use platewright::money::Currency;
 use platewright::nutrient::Nutrient;
-use platewright::plan::{Caution, Conflict, Day, Eaten, FoodGrams, Meal, Miss, Plan, Purchase, SearchReport, Standings};
+use platewright::plan::{
+    Caution, Conflict, Day, Eaten, FoodGrams, Meal, Miss, Plan, Purchase, SearchReport, Standings,
+};
 use platewright::report::amount::{self, Units};
 use platewright::report::{csv, json, text};
 use platewright::targets::{Strength, Target};
@@ -28,13 +30,22 @@ fn eaten(name: &str, servings: f64, serving: &str, grams: f64, kcal: f64, cost: 
         serving: serving.into(),
         grams,
         kcal,
-        foods: vec![FoodGrams { food: FoodId::sr28(20045), name: name.to_lowercase(), grams }],
+        foods: vec![FoodGrams {
+            food: FoodId::sr28(20045),
+            name: name.to_lowercase(),
+            grams,
+        }],
         cost: Some(dec(cost)),
     }
 }
 
 fn meal(slot: &str, name: &str, form: &str, items: Vec<Eaten>) -> Meal {
-    Meal { slot: slot.into(), slot_name: name.into(), form: form.into(), items }
+    Meal {
+        slot: slot.into(),
+        slot_name: name.into(),
+        form: form.into(),
+        items,
+    }
 }
 
 fn amounts(values: &[(Nutrient, f64)]) -> Vec<f64> {
@@ -45,7 +56,15 @@ fn amounts(values: &[(Nutrient, f64)]) -> Vec<f64> {
     all
 }
 
-fn standing(nutrient: Nutrient, scope: Scope, strength: Strength, floor: Option<f64>, ceiling: Option<f64>, low: f64, high: f64) -> Standings {
+fn standing(
+    nutrient: Nutrient,
+    scope: Scope,
+    strength: Strength,
+    floor: Option<f64>,
+    ceiling: Option<f64>,
+    low: f64,
+    high: f64,
+) -> Standings {
     let name = match scope {
         Scope::Meal => "meal",
         Scope::Day => "day",
@@ -68,11 +87,22 @@ fn standing(nutrient: Nutrient, scope: Scope, strength: Strength, floor: Option<
         range: (low, high),
         shortfall: floor.map_or(0.0, |f| (f - low).max(0.0)),
         excess: ceiling.map_or(0.0, |c| (high - c).max(0.0)),
-        known: if nutrient == Nutrient::VITAMIN_D { 0.85 } else { 1.0 },
+        known: if nutrient == Nutrient::VITAMIN_D {
+            0.85
+        } else {
+            1.0
+        },
     }
 }
 
-fn purchase(product: &str, name: &str, section: &str, needed: f64, home: f64, cost: Option<&str>) -> Purchase {
+fn purchase(
+    product: &str,
+    name: &str,
+    section: &str,
+    needed: f64,
+    home: f64,
+    cost: Option<&str>,
+) -> Purchase {
     Purchase {
         product: product.into(),
         name: name.into(),
@@ -101,14 +131,26 @@ fn invented() -> Plan {
             (Nutrient::VITAMIN_D, d),
         ])
     };
-    let day = |day, meals, totals, cost| Day { day, meals, totals, cost: Some(dec(cost)) };
+    let day = |day, meals, totals, cost| Day {
+        day,
+        meals,
+        totals,
+        cost: Some(dec(cost)),
+    };
     let one = vec![
         meal(
             "breakfast",
             "Breakfast",
             "Porridge bowl",
             vec![
-                eaten("Oatmeal with milk", 1.5, "1 bowl (1/2 cup dry oats)", 351.0, 412.4, "0.525"),
+                eaten(
+                    "Oatmeal with milk",
+                    1.5,
+                    "1 bowl (1/2 cup dry oats)",
+                    351.0,
+                    412.4,
+                    "0.525",
+                ),
                 eaten("Banana", 1.0, "1 medium", 118.0, 105.0, "0.21"),
             ],
         ),
@@ -118,14 +160,41 @@ fn invented() -> Plan {
             "Rice plate",
             vec![
                 eaten("White rice, boiled", 3.0, "1/2 cup", 237.0, 308.1, "0.40"),
-                eaten("Lentils stewed with onion, tomato and a spoon of mustard oil", 2.0, "1 katori (150 g)", 300.0, 330.6, "0.80"),
+                eaten(
+                    "Lentils stewed with onion, tomato and a spoon of mustard oil",
+                    2.0,
+                    "1 katori (150 g)",
+                    300.0,
+                    330.6,
+                    "0.80",
+                ),
                 eaten("Bread", 3.0, "1 slice (28 g)", 84.0, 224.0, "0.30"),
             ],
         ),
     ];
     let two = vec![
-        meal("breakfast", "Breakfast", "Porridge bowl", vec![eaten("Oatmeal with milk", 2.0, "1 bowl (1/2 cup dry oats)", 468.0, 549.9, "0.70")]),
-        meal("dinner", "Dinner", "Rice plate", vec![eaten("White rice, boiled", 1.6, "1 cup", 252.8, 328.6, "0.43"), eaten("Eggs, boiled", 2.0, "1 large egg", 100.0, 155.0, "0.60")]),
+        meal(
+            "breakfast",
+            "Breakfast",
+            "Porridge bowl",
+            vec![eaten(
+                "Oatmeal with milk",
+                2.0,
+                "1 bowl (1/2 cup dry oats)",
+                468.0,
+                549.9,
+                "0.70",
+            )],
+        ),
+        meal(
+            "dinner",
+            "Dinner",
+            "Rice plate",
+            vec![
+                eaten("White rice, boiled", 1.6, "1 cup", 252.8, 328.6, "0.43"),
+                eaten("Eggs, boiled", 2.0, "1 large egg", 100.0, 155.0, "0.60"),
+            ],
+        ),
     ];
     let mut coverage = vec![1.0; Nutrient::COUNT];
     coverage[Nutrient::VITAMIN_D.index()] = 0.85;
@@ -144,12 +213,13 @@ fn invented() -> Plan {
             standing(Nutrient::ENERGY, Scope::Mean, Strength::Must, Some(1200.0), Some(1210.0), 1206.8, 1206.8),
             standing(Nutrient::PROTEIN, Scope::Day, Strength::Must, Some(45.0), None, 45.75, 48.25),
             standing(Nutrient::SODIUM, Scope::Day, Strength::Must, None, Some(2300.0), 812.0, 1444.4),
-            standing(Nutrient::VITAMIN_D, Scope::Mean, Strength::Should, Some(15.0), Some(100.0), 3.7, 3.7),
+            standing(Nutrient::VITAMIN_D, Scope::Mean, Strength::Should, Some(15.0), None, 3.7, 3.7),
+            standing(Nutrient::VITAMIN_D, Scope::Mean, Strength::Must, None, Some(100.0), 3.7, 3.7),
         ],
         cost: Some(dec("3.765")),
-        till: Some(dec("9.44")),
+        till: Some(dec("6.98")),
         currency: Currency::parse("USD"),
-        budget: Some(dec("9.00")),
+        budget: Some(dec("6.50")),
         shopping: vec![
             Purchase { piece_grams: Some(180.0), buy_grams: 180.0, ..purchase("banana", "Bananas", "produce", 180.0, 0.0, Some("0.21")) },
             Purchase {
@@ -161,6 +231,14 @@ fn invented() -> Plan {
                 ..purchase("oats", "Rolled oats, whole grain, quick or old-fashioned", "grains", 125.0, 0.0, Some("3.98"))
             },
             Purchase { packs: Some(0), pack_grams: Some(907.184_74), buy_grams: 0.0, ..purchase("white_rice", "White rice, long-grain", "grains", 174.9, 174.9, Some("0.00")) },
+            Purchase {
+                packs: Some(1),
+                pack_grams: Some(342.0),
+                piece_grams: Some(57.0),
+                buy_grams: 342.0,
+                left_over_grams: 228.0,
+                ..purchase("eggs", "Eggs, large", "eggs", 114.0, 0.0, Some("2.79"))
+            },
             purchase("lentils", "Lentils, dry", "legumes", 120.0, 0.0, None),
         ],
         search: SearchReport {
@@ -197,20 +275,29 @@ fn nearest() -> Plan {
     let day = &mut plan.standings[1];
     day.target.floor = Some(60.0);
     day.shortfall = 14.25;
-    plan.misses = vec![Miss { row: "protein_day_d2".into(), group: "protein".into(), share: 0.2375, activity: 45.75 }];
+    plan.misses = vec![Miss {
+        row: "protein_day_d2".into(),
+        group: "protein".into(),
+        share: 0.2375,
+        activity: 45.75,
+    }];
     plan.search.bound = None;
     plan.search.gap = None;
     plan
 }
 
 fn schema() -> jsonschema::Validator {
-    let schema: Value = serde_json::from_str(include_str!("../docs/plan.schema.json")).expect("the schema is JSON");
+    let schema: Value =
+        serde_json::from_str(include_str!("../docs/plan.schema.json")).expect("the schema is JSON");
     jsonschema::draft202012::meta::validate(&schema).expect("the schema is a schema");
     jsonschema::validator_for(&schema).expect("the schema compiles")
 }
 
 fn faults(value: &Value) -> Vec<String> {
-    schema().iter_errors(value).map(|e| format!("{}: {e}", e.instance_path())).collect()
+    schema()
+        .iter_errors(value)
+        .map(|e| format!("{}: {e}", e.instance_path()))
+        .collect()
 }
 
 #[test]
@@ -226,18 +313,30 @@ fn text_of_the_nearest_week() {
     assert!(page.contains("none within 1000 moves"));
     assert!(page.contains("No lower bound was proven."));
     plan.conflict = vec![
-        Conflict { group: "budget".into(), reason: "the budget of the brief".into() },
-        Conflict { group: "protein".into(), reason: "invented for this test".into() },
+        Conflict {
+            group: "budget".into(),
+            reason: "the budget of the brief".into(),
+        },
+        Conflict {
+            group: "protein".into(),
+            reason: "invented for this test".into(),
+        },
     ];
     let proven = text::plan(&plan, Units::Metric);
     assert!(proven.contains("cannot hold together") && !proven.contains("none within"));
-    assert_snapshot!("nearest_text", proven.split("Day 1\n").next().expect("a head"));
+    assert_snapshot!(
+        "nearest_text",
+        proven.split("Day 1\n").next().expect("a head")
+    );
 }
 
 #[test]
 fn nothing_is_called_best_without_proof() {
     let mut plan = invented();
-    for page in [text::plan(&plan, Units::Us), text::plan(&nearest(), Units::Us)] {
+    for page in [
+        text::plan(&plan, Units::Us),
+        text::plan(&nearest(), Units::Us),
+    ] {
         assert!(!page.contains("proven lowest") && !page.to_lowercase().contains("optim"));
     }
     plan.search.proved = true;
@@ -247,22 +346,61 @@ fn nothing_is_called_best_without_proof() {
 #[test]
 fn no_line_is_longer_than_80_columns() {
     let mut plan = nearest();
-    plan.title = "Ein sehr langer Titel ".repeat(9) + &"x".repeat(200) + "\n\u{1b}[1m दाल 米飯" + &"飯".repeat(90);
+    plan.title = "Ein sehr langer Titel ".repeat(9)
+        + &"x".repeat(200)
+        + "\n\u{1b}[1m दाल 米飯"
+        + &"飯".repeat(90);
     plan.days[0].meals[0].items[0].name = "चावल ".repeat(20) + &"米".repeat(60);
-    plan.days[0].meals[0].items[0].serving = "1 bowl of something with a very long name (1/2 cup of another thing)".into();
+    plan.days[0].meals[0].items[0].serving =
+        "1 bowl of something with a very long name (1/2 cup of another thing)".into();
     plan.days[0].meals[0].form = "A form with a name ".repeat(9);
     plan.shopping[0].name = "y".repeat(100);
     plan.shopping[1].cost = Some(dec("123456789012.34"));
     plan.standings[2].range = (1.0e9, 2.0e12);
     plan.standings[2].excess = 2.0e12;
     plan.cautions[0].text = "z".repeat(300);
-    plan.conflict = vec![Conflict { group: "g".repeat(90), reason: "r ".repeat(90) }];
-    for page in [text::plan(&plan, Units::Us), text::plan(&plan, Units::Metric)] {
-        assert!(!page.contains('\u{1b}'), "control characters of a brief reach no terminal");
+    plan.conflict = vec![Conflict {
+        group: "g".repeat(90),
+        reason: "r ".repeat(90),
+    }];
+    for page in [
+        text::plan(&plan, Units::Us),
+        text::plan(&plan, Units::Metric),
+    ] {
+        assert!(
+            !page.contains('\u{1b}'),
+            "control characters of a brief reach no terminal"
+        );
         for line in page.lines() {
-            assert!(line.width() <= text::WIDTH, "{} columns: {line}", line.width());
+            assert!(
+                line.width() <= text::WIDTH,
+                "{} columns: {line}",
+                line.width()
+            );
         }
     }
+}
+
+#[test]
+fn a_brief_stopped_by_a_safety_rule_has_no_days() {
+    let mut plan = nearest();
+    plan.days.clear();
+    plan.shopping.clear();
+    plan.misses.clear();
+    (plan.mean, plan.coverage) = (vec![0.0; Nutrient::COUNT], vec![0.0; Nutrient::COUNT]);
+    (plan.cost, plan.till, plan.currency) = (None, None, None);
+    plan.search = SearchReport { objective: "none", value: 0.0, moves: 0, ..plan.search };
+    plan.conflict = vec![Conflict { group: "safety rule".into(), reason: "invented for this test".into() }];
+    let page = text::plan(&plan, Units::Metric);
+    assert!(page.contains("- safety rule: invented for this test") && page.contains("Cautions"));
+    for other in ["NEAREST", "Cost", "floors", "Lowest", "moves"] {
+        assert!(!page.contains(other), "{other} in {page}");
+    }
+    let value = json::plan(&plan);
+    assert_eq!(faults(&value), Vec::<String>::new());
+    assert_eq!(value["outcome"], "infeasible");
+    assert_eq!(value["search"]["value"], Value::Null);
+    assert_eq!(value["mean"].as_object().map(serde_json::Map::len), Some(0), "nothing eaten is not zero of everything");
 }
 
 #[test]
@@ -294,8 +432,17 @@ fn totals_hold_every_nutrient_of_every_day() {
     let header = reader.headers().expect("a header").clone();
     let rows: Vec<_> = reader.records().map(|r| r.expect("a row")).collect();
     assert_eq!(header.len(), 1 + Nutrient::COUNT + 2);
-    assert_eq!(rows.iter().map(|r| &r[0]).collect::<Vec<_>>(), ["1", "2", "mean"]);
-    for name in ["energy_kcal", "protein_g", "calcium_mg", "vitamin_d_ug", "energy_kj_kJ"] {
+    assert_eq!(
+        rows.iter().map(|r| &r[0]).collect::<Vec<_>>(),
+        ["1", "2", "mean"]
+    );
+    for name in [
+        "energy_kcal",
+        "protein_g",
+        "calcium_mg",
+        "vitamin_d_ug",
+        "energy_kj_kJ",
+    ] {
         assert!(header.iter().any(|h| h == name), "no column {name}");
     }
     for n in Nutrient::all() {
@@ -303,9 +450,15 @@ fn totals_hold_every_nutrient_of_every_day() {
         let all = [&plan.days[0].totals, &plan.days[1].totals, &plan.mean];
         for (row, amounts) in rows.iter().zip(all) {
             if n == Nutrient::FLUORIDE {
-                assert_eq!(&row[column], "", "a nutrient nobody knows is blank, not zero");
+                assert_eq!(
+                    &row[column], "",
+                    "a nutrient nobody knows is blank, not zero"
+                );
             } else {
-                assert_eq!(row[column].parse::<f64>().expect("a number"), amounts[n.index()]);
+                assert_eq!(
+                    row[column].parse::<f64>().expect("a number"),
+                    amounts[n.index()]
+                );
             }
         }
     }
@@ -316,15 +469,25 @@ fn totals_hold_every_nutrient_of_every_day() {
 fn json_of_a_plan() {
     let mut value = json::plan(&invented());
     // Of the nutrients only those that the plan has.
-    let keep = |v: &mut Value| v.as_object_mut().expect("an object").retain(|k, _| ["energy", "protein", "vitamin_d"].contains(&k.as_str()));
+    let keep = |v: &mut Value| {
+        v.as_object_mut()
+            .expect("an object")
+            .retain(|k, _| ["energy", "protein", "vitamin_d"].contains(&k.as_str()))
+    };
     for key in ["mean", "coverage"] {
-        assert_eq!(value[key].as_object().expect("an object").len(), Nutrient::COUNT);
+        assert_eq!(
+            value[key].as_object().expect("an object").len(),
+            Nutrient::COUNT
+        );
         keep(&mut value[key]);
     }
     for day in value["days"].as_array_mut().expect("days") {
         keep(&mut day["totals"]);
     }
-    assert_snapshot!("plan_json", serde_json::to_string_pretty(&value).expect("JSON"));
+    assert_snapshot!(
+        "plan_json",
+        serde_json::to_string_pretty(&value).expect("JSON")
+    );
 }
 
 #[test]
@@ -350,16 +513,36 @@ fn text_and_json_say_the_same() {
         assert!(flat.contains(&line), "{line} is not in\n{page}");
         for meal in day["meals"].as_array().expect("meals") {
             for item in meal["items"].as_array().expect("items") {
-                let tail = format!("{:>9} {:>10}", amount::grams(number(&item["grams"])), amount::kcal(number(&item["energy_kcal"])));
+                let tail = format!(
+                    "{:>9} {:>10}",
+                    amount::grams(number(&item["grams"])),
+                    amount::kcal(number(&item["energy_kcal"]))
+                );
                 assert!(page.lines().any(|l| l.ends_with(&tail)), "{tail}");
             }
         }
     }
-    assert!(page.contains(&format!("Budget: {}", amount::price(exact(&value["cost"]["budget"]), plan.currency))));
-    assert!(page.contains(&amount::price(exact(&value["cost"]["amount"]), plan.currency)));
+    assert!(page.contains(&format!(
+        "Budget: {}",
+        amount::price(exact(&value["cost"]["budget"]), plan.currency)
+    )));
+    assert!(page.contains(&amount::price(
+        exact(&value["cost"]["amount"]),
+        plan.currency
+    )));
     assert!(page.contains(&amount::price(exact(&value["cost"]["till"]), plan.currency)));
-    assert!(page.contains(&format!("{} a day to eat", amount::kcal(number(&value["energy"]["intake_kcal"])))));
-    assert!(page.contains(&amount::percent(number(&value["search"]["gap"]))));
+    assert!(page.contains(&format!(
+        "{} a day to eat",
+        amount::kcal(number(&value["energy"]["intake_kcal"]))
+    )));
+    assert!(page.contains(&format!(
+        "{} a day",
+        amount::price(
+            exact(&value["cost"]["amount"]) / Decimal::from(2),
+            plan.currency
+        )
+    )));
+    assert!(page.contains(&amount::at_most(number(&value["search"]["gap"]))));
 }
 
 #[test]
@@ -368,7 +551,12 @@ fn json_keeps_the_schema() {
         assert_eq!(faults(&json::plan(&plan)), Vec::<String>::new());
     }
     let mut without_prices = invented();
-    (without_prices.cost, without_prices.till, without_prices.budget, without_prices.currency) = (None, None, None, None);
+    (
+        without_prices.cost,
+        without_prices.till,
+        without_prices.budget,
+        without_prices.currency,
+    ) = (None, None, None, None);
     assert_eq!(faults(&json::plan(&without_prices)), Vec::<String>::new());
 }
 
@@ -388,6 +576,11 @@ fn the_schema_refuses_other_documents() {
         ("/coverage/energy", 1.5.into()),
         ("/shopping/1/packs", 0.5.into()),
         ("/search/gap", (-0.1).into()),
+        ("/search/value", Value::Null),
+        ("/search/objective", "none".into()),
+        ("/days", Value::Array(Vec::new())),
+        ("/mean", serde_json::json!({})),
+        ("/days/0/totals", serde_json::json!({})),
     ];
     // The nearest week has to say what is in conflict.
     changes.push(("/outcome", "infeasible".into()));
@@ -396,7 +589,10 @@ fn the_schema_refuses_other_documents() {
         *bad.pointer_mut(place).expect(place) = wrong.clone();
         assert!(!faults(&bad).is_empty(), "{place} may not be {wrong}");
     }
-    for key in ["schema", "outcome", "seed", "energy", "targets", "days", "mean", "coverage", "cost", "shopping", "search", "cautions"] {
+    for key in [
+        "schema", "outcome", "seed", "energy", "targets", "days", "mean", "coverage", "cost",
+        "shopping", "search", "cautions",
+    ] {
         let mut bad = good.clone();
         bad.as_object_mut().expect("an object").remove(key);
         assert!(!faults(&bad).is_empty(), "{key} may not be missing");
@@ -406,8 +602,16 @@ fn the_schema_refuses_other_documents() {
 #[test]
 fn the_page_on_json_lists_every_nutrient_and_key() {
     let page = include_str!("../docs/json.md");
-    let list: Vec<&str> = page.split("## Nutrients\n").nth(1).expect("the list").lines().skip(2).collect();
-    let expected: Vec<String> = Nutrient::all().map(|n| format!("| `{}` | {} | {} |", n.id(), n.unit().symbol(), n.name())).collect();
+    let list: Vec<&str> = page
+        .split("## Nutrients\n")
+        .nth(1)
+        .expect("the list")
+        .lines()
+        .skip(2)
+        .collect();
+    let expected: Vec<String> = Nutrient::all()
+        .map(|n| format!("| `{}` | {} | {} |", n.id(), n.unit().symbol(), n.name()))
+        .collect();
     assert_eq!(list, expected);
     let mut value = json::plan(&nearest());
     for key in ["mean", "coverage"] {
@@ -419,7 +623,12 @@ fn the_page_on_json_lists_every_nutrient_and_key() {
     let mut keys = Vec::new();
     collect(&value, &mut keys);
     for key in keys {
-        assert!(page.contains(&format!("`{key}`")) || page.contains(&format!(".{key}`")) || page.contains(&format!("`{key}[]")), "{key} is not on the page");
+        assert!(
+            page.contains(&format!("`{key}`"))
+                || page.contains(&format!(".{key}`"))
+                || page.contains(&format!("`{key}[]")),
+            "{key} is not on the page"
+        );
     }
 }
 

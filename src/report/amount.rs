@@ -6,7 +6,8 @@
 use crate::money::Currency;
 use crate::nutrient::Nutrient;
 use crate::units::{G_PER_OZ, KG_PER_LB};
-use rust_decimal::Decimal;
+use rust_decimal::prelude::FromPrimitive;
+use rust_decimal::{Decimal, RoundingStrategy};
 
 /// How a shopping list weighs.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Default)]
@@ -19,34 +20,73 @@ pub enum Units {
 }
 
 /// Household fractions with their glyphs.
-const FRACTIONS: [(f64, &str); 6] = [(1.0 / 8.0, "⅛"), (1.0 / 4.0, "¼"), (1.0 / 3.0, "⅓"), (1.0 / 2.0, "½"), (2.0 / 3.0, "⅔"), (3.0 / 4.0, "¾")];
+const FRACTIONS: [(f64, &str); 6] = [
+    (1.0 / 8.0, "⅛"),
+    (1.0 / 4.0, "¼"),
+    (1.0 / 3.0, "⅓"),
+    (1.0 / 2.0, "½"),
+    (2.0 / 3.0, "⅔"),
+    (3.0 / 4.0, "¾"),
+];
 
 /// How near an amount must be to a household fraction to be called by it.
 const NEAR: f64 = 0.02;
 
 /// Words that only describe the noun after them.
-const DESCRIBING: [&str; 12] = ["small", "medium", "large", "extra", "big", "thin", "thick", "level", "heaped", "heaping", "short", "long"];
+const DESCRIBING: [&str; 12] = [
+    "small", "medium", "large", "extra", "big", "thin", "thick", "level", "heaped", "heaping",
+    "short", "long",
+];
 
 /// Measures: the noun is this word whatever follows it ("cup pieces" are "cups pieces").
-const MEASURES: [&str; 14] = ["cup", "bowl", "glass", "plate", "slice", "piece", "handful", "can", "container", "pinch", "mug", "serving", "scoop", "bunch"];
+const MEASURES: [&str; 14] = [
+    "cup",
+    "bowl",
+    "glass",
+    "plate",
+    "slice",
+    "piece",
+    "handful",
+    "can",
+    "container",
+    "pinch",
+    "mug",
+    "serving",
+    "scoop",
+    "bunch",
+];
 
 /// Words that have one form, besides all that end in `i` (katori, chapati, idli).
-const ONE_FORM: [&str; 16] = ["tbsp", "tsp", "oz", "fl", "g", "kg", "mg", "ml", "cl", "dl", "l", "lb", "medium", "large", "small", "naan"];
+const ONE_FORM: [&str; 16] = [
+    "tbsp", "tsp", "oz", "fl", "g", "kg", "mg", "ml", "cl", "dl", "l", "lb", "medium", "large",
+    "small", "naan",
+];
 
 /// The number rounded to so many significant digits; as it is when not finite.
 pub fn significant(value: f64, digits: usize) -> f64 {
     if !value.is_finite() {
         return value;
     }
-    let rounded: f64 = format!("{value:.*e}", digits.saturating_sub(1)).parse().unwrap_or(value);
+    let rounded: f64 = format!("{value:.*e}", digits.saturating_sub(1))
+        .parse()
+        .unwrap_or(value);
     if rounded == 0.0 { 0.0 } else { rounded }
 }
 
-/// The number with at most so many decimals, without trailing zeros: `56`, `2.5`.
+/// The number with at most so many decimals, halves away from zero, without trailing zeros: `56`.
 pub fn decimals(value: f64, most: usize) -> String {
-    let text = format!("{value:.most$}");
-    let text = if text.contains('.') { text.trim_end_matches('0').trim_end_matches('.') } else { &text };
-    if text == "-0" { "0".into() } else { text.into() }
+    let scale = 10f64.powi(most as i32);
+    let text = format!("{:.most$}", (value * scale).round() / scale);
+    let text = if text.contains('.') {
+        text.trim_end_matches('0').trim_end_matches('.')
+    } else {
+        &text
+    };
+    if text == "-0" {
+        "0".into()
+    } else {
+        text.into()
+    }
 }
 
 /// A figure of about three significant digits: `2512`, `61.3`, `2.45`, `0.04`.
@@ -56,9 +96,9 @@ pub fn figure(value: f64) -> String {
         0
     } else if size >= 9.995 {
         1
-    } else if size >= 0.1 {
+    } else if size >= 0.999_5 {
         2
-    } else if size >= 0.000_5 {
+    } else if size >= 0.1 {
         3
     } else {
         4
@@ -68,7 +108,11 @@ pub fn figure(value: f64) -> String {
 
 /// An amount of a nutrient with its unit: `61.3 g`, `2512 kcal`.
 pub fn nutrient(nutrient: Nutrient, value: f64) -> String {
-    if nutrient == Nutrient::ENERGY { kcal(value) } else { format!("{} {}", figure(value), nutrient.unit().label()) }
+    if nutrient == Nutrient::ENERGY {
+        kcal(value)
+    } else {
+        format!("{} {}", figure(value), nutrient.unit().label())
+    }
 }
 
 /// Grams on a plate: `84 g`, `4.5 g`.
@@ -86,7 +130,29 @@ pub fn kcal(value: f64) -> String {
 
 /// Money to the cent, without its currency: `9.35`.
 pub fn money(amount: Decimal) -> String {
-    format!("{:.2}", amount.round_dp_with_strategy(2, rust_decimal::RoundingStrategy::MidpointAwayFromZero))
+    format!(
+        "{:.2}",
+        amount.round_dp_with_strategy(2, RoundingStrategy::MidpointAwayFromZero)
+    )
+}
+
+/// A value of the search with its unit, money to the cent: `USD 9.35`, `0.245 share`.
+pub fn objective(value: f64, unit: &str, is_money: bool) -> String {
+    match Decimal::from_f64(value).filter(|_| is_money) {
+        Some(amount) => format!("{unit} {}", money(amount)),
+        None => format!("{} {unit}", decimals(value, 3)),
+    }
+}
+
+/// A bound of the search as [`objective`], rounded down so that it stays a bound.
+pub fn lower_bound(value: f64, unit: &str, is_money: bool) -> String {
+    let scale = if is_money { 100.0 } else { 1000.0 };
+    objective((value * scale).floor() / scale, unit, is_money)
+}
+
+/// A share as a percentage rounded up to a tenth, for "at most": `7.1 %`.
+pub fn at_most(share: f64) -> String {
+    format!("{} %", decimals((share * 1000.0 - 1e-9).ceil() / 10.0, 1))
 }
 
 /// Money with its currency: `USD 9.35`.
@@ -98,7 +164,11 @@ pub fn price(amount: Decimal, currency: Option<Currency>) -> String {
 pub fn percent(share: f64) -> String {
     let value = share * 100.0;
     if (99.5..100.0).contains(&value) {
+<<<<<<< HEAD
         return "over 99 %".into();
+=======
+        return ">99 %".into();
+>>>>>>> report
     }
     format!("{} %", decimals(value, usize::from(value.abs() < 9.95)))
 }
@@ -128,7 +198,11 @@ pub fn mass(grams_: f64, units: Units) -> String {
             }
             let whole = ounces.round();
             let (pounds, rest) = ((whole / 16.0).floor(), whole % 16.0);
-            if rest == 0.0 { format!("{pounds} lb") } else { format!("{pounds} lb {rest} oz") }
+            if rest == 0.0 {
+                format!("{pounds} lb")
+            } else {
+                format!("{pounds} lb {rest} oz")
+            }
         }
     }
 }
@@ -147,7 +221,11 @@ pub fn fraction(value: f64) -> Option<String> {
         return Some(format!("{}", whole + 1.0));
     }
     let (_, glyph) = FRACTIONS.iter().find(|(f, _)| (rest - f).abs() < NEAR)?;
-    Some(if whole > 0.0 { format!("{whole}{glyph}") } else { (*glyph).to_string() })
+    Some(if whole > 0.0 {
+        format!("{whole}{glyph}")
+    } else {
+        (*glyph).to_string()
+    })
 }
 
 /// A household amount: so many times a serving such as `1/2 cup` or `1 slice (32 g)`.
@@ -158,22 +236,34 @@ pub fn fraction(value: f64) -> Option<String> {
 pub fn household(serving: &str, servings: f64) -> String {
     let serving = serving.trim();
     let (main, bracket) = match serving.split_once('(') {
-        Some((m, b)) if b.trim_end().ends_with(')') => (m.trim(), Some(b.trim_end().trim_end_matches(')').trim())),
+        Some((m, b)) if b.trim_end().ends_with(')') => {
+            (m.trim(), Some(b.trim_end().trim_end_matches(')').trim()))
+        }
         _ => (serving, None),
     };
-    let scaled = leading(main).and_then(|(n, rest)| Some((fraction(n * servings)?, n * servings, n, rest)));
+    let scaled =
+        leading(main).and_then(|(n, rest)| Some((fraction(n * servings)?, n * servings, n, rest)));
     let Some((count, amount, stated, rest)) = scaled else {
         if servings == 1.0 {
             return serving.to_string();
         }
         return format!("{} x {serving}", decimals(servings, 2));
     };
+    // "1 omelette, 2 eggs": what follows the comma is a number of its own.
+    let (rest, tail) = match rest.split_once(", ") {
+        Some((r, t)) if leading(t).is_some() => (r, Some(t)),
+        _ => (rest, None),
+    };
     let noun = match (amount > 1.0 + NEAR, stated > 1.0) {
         (true, false) => inflect(rest, plural),
         (false, true) => inflect(rest, singular),
         _ => rest.to_string(),
     };
-    let text = format!("{count} {noun}").trim_end().to_string();
+    let text = format!(
+        "{count} {noun}{}",
+        tail.map_or_else(String::new, |t| format!(", {}", bracketed(t, servings)))
+    );
+    let text = text.trim_end().to_string();
     match bracket {
         None => text,
         Some(b) if in_grams(b) => text,
@@ -183,7 +273,9 @@ pub fn household(serving: &str, servings: f64) -> String {
 
 /// What stands in brackets, multiplied where it is a total and not a size.
 fn bracketed(text: &str, servings: f64) -> String {
-    let size = ["each", "inch", "cm", "mm", "%"].iter().any(|w| text.split_whitespace().any(|t| t == *w));
+    let size = ["each", "inch", "cm", "mm", "%"]
+        .iter()
+        .any(|w| text.split_whitespace().any(|t| t == *w));
     match leading(text) {
         Some((_, rest)) if !size && !rest.is_empty() => household(text, servings),
         _ => text.to_string(),
@@ -196,9 +288,15 @@ fn in_grams(text: &str) -> bool {
 
 /// The number at the head of a text (`2`, `1/2`, `1 1/2`, `½`, `1½`, `1.5`) and what follows it.
 fn leading(text: &str) -> Option<(f64, &str)> {
-    let glyph = |t: &str| FRACTIONS.iter().find_map(|(v, g)| t.strip_prefix(g).map(|_| (*v, g.len())));
+    let glyph = |t: &str| {
+        FRACTIONS
+            .iter()
+            .find_map(|(v, g)| t.strip_prefix(g).map(|_| (*v, g.len())))
+    };
     let plain = |t: &str| -> Option<(f64, usize)> {
-        let end = t.find(|c: char| !c.is_ascii_digit() && c != '.' && c != '/').unwrap_or(t.len());
+        let end = t
+            .find(|c: char| !c.is_ascii_digit() && c != '.' && c != '/')
+            .unwrap_or(t.len());
         let head = &t[..end];
         let value = match head.split_once('/') {
             Some((a, b)) => a.parse::<f64>().ok()? / b.parse::<f64>().ok().filter(|b| *b > 0.0)?,
@@ -210,7 +308,10 @@ fn leading(text: &str) -> Option<(f64, &str)> {
     if value.fract() == 0.0 {
         let tail = &text[end..];
         let spaces = tail.len() - tail.trim_start().len();
-        let more = glyph(&tail[spaces..]).or_else(|| plain(&tail[spaces..]).filter(|(v, n)| *v < 1.0 && spaces > 0 && tail[spaces..spaces + n].contains('/')));
+        let more = glyph(&tail[spaces..]).or_else(|| {
+            plain(&tail[spaces..])
+                .filter(|(v, n)| *v < 1.0 && spaces > 0 && tail[spaces..spaces + n].contains('/'))
+        });
         if let Some((v, n)) = more {
             value += v;
             end += spaces + n;
@@ -222,27 +323,47 @@ fn leading(text: &str) -> Option<(f64, &str)> {
 /// Changes the noun of a serving: a measure, or the last word before "of", "in", "with" or a comma.
 fn inflect(text: &str, change: fn(&str) -> String) -> String {
     let words: Vec<&str> = text.split(' ').collect();
-    let first = words.iter().position(|w| !DESCRIBING.contains(w)).unwrap_or(words.len());
-    let Some(head) = words.get(first) else { return text.to_string() };
-    let measure = |w: &str| ONE_FORM.contains(&w) || MEASURES.contains(&w) || MEASURES.contains(&singular(w).as_str());
+    let first = words
+        .iter()
+        .position(|w| !DESCRIBING.contains(w))
+        .unwrap_or(words.len());
+    let Some(head) = words.get(first) else {
+        return text.to_string();
+    };
+    let measure = |w: &str| {
+        ONE_FORM.contains(&w) || MEASURES.contains(&w) || MEASURES.contains(&singular(w).as_str())
+    };
     let noun = if measure(head) {
         first
     } else {
-        let stop = words[first..].iter().position(|w| ["of", "in", "with", "from"].contains(w)).map_or(words.len(), |n| first + n);
-        let comma = words[first..stop].iter().position(|w| w.ends_with(',')).map_or(stop, |n| first + n + 1);
+        let stop = words[first..]
+            .iter()
+            .position(|w| ["of", "in", "with", "from"].contains(w))
+            .map_or(words.len(), |n| first + n);
+        let comma = words[first..stop]
+            .iter()
+            .position(|w| w.ends_with(','))
+            .map_or(stop, |n| first + n + 1);
         comma.max(first + 1) - 1
     };
-    let changed = words.iter().enumerate().map(|(n, w)| match (n == noun, w.strip_suffix(',')) {
-        (false, _) => (*w).to_string(),
-        (true, Some(w)) => change(w) + ",",
-        (true, None) => change(w),
-    });
+    let changed = words
+        .iter()
+        .enumerate()
+        .map(|(n, w)| match (n == noun, w.strip_suffix(',')) {
+            (false, _) => (*w).to_string(),
+            (true, Some(w)) => change(w) + ",",
+            (true, None) => change(w),
+        });
     changed.collect::<Vec<_>>().join(" ")
 }
 
 /// More than one of a thing.
 pub(crate) fn plural(word: &str) -> String {
-    if word.is_empty() || ONE_FORM.contains(&word) || word.ends_with('i') || !word.ends_with(char::is_alphabetic) {
+    if word.is_empty()
+        || ONE_FORM.contains(&word)
+        || word.ends_with('i')
+        || !word.ends_with(char::is_alphabetic)
+    {
         return word.to_string();
     }
     if let Some(stem) = word.strip_suffix("lf").or_else(|| word.strip_suffix("af")) {
@@ -253,7 +374,9 @@ pub(crate) fn plural(word: &str) -> String {
     {
         return format!("{stem}ies");
     }
-    let sharp = ["s", "x", "z", "ch", "sh", "ato", "ango"].iter().any(|e| word.ends_with(e));
+    let sharp = ["s", "x", "z", "ch", "sh", "ato", "ango"]
+        .iter()
+        .any(|e| word.ends_with(e));
     format!("{word}{}", if sharp { "es" } else { "s" })
 }
 
@@ -262,7 +385,18 @@ fn singular(word: &str) -> String {
     if ONE_FORM.contains(&word) || word.ends_with("ss") {
         return word.to_string();
     }
-    for (end, instead) in [("ies", "y"), ("lves", "lf"), ("aves", "af"), ("atoes", "ato"), ("angoes", "ango"), ("sses", "ss"), ("ches", "ch"), ("shes", "sh"), ("xes", "x"), ("s", "")] {
+    for (end, instead) in [
+        ("ies", "y"),
+        ("lves", "lf"),
+        ("aves", "af"),
+        ("atoes", "ato"),
+        ("angoes", "ango"),
+        ("sses", "ss"),
+        ("ches", "ch"),
+        ("shes", "sh"),
+        ("xes", "x"),
+        ("s", ""),
+    ] {
         if let Some(stem) = word.strip_suffix(end) {
             return format!("{stem}{instead}");
         }
@@ -302,16 +436,26 @@ mod tests {
             ("1 patty (3 oz)", 2.0, "2 patties (6 oz)"),
             ("1 sandwich (2 eggs)", 2.0, "2 sandwiches (4 eggs)"),
             ("1/2 oz (10 halves)", 2.0, "1 oz (20 halves)"),
-            ("1 bowl (1/2 cup dry oats)", 3.0, "3 bowls (1½ cups dry oats)"),
+            (
+                "1 bowl (1/2 cup dry oats)",
+                3.0,
+                "3 bowls (1½ cups dry oats)",
+            ),
             ("1 tortilla (8 inch)", 2.0, "2 tortillas (8 inch)"),
             ("2 slices (1 oz each)", 2.0, "4 slices (1 oz each)"),
             ("1 glass (250 ml)", 2.0, "2 glasses (500 ml)"),
+            ("1 omelette, 2 eggs", 2.0, "2 omelettes, 4 eggs"),
+            ("1 katori, 2 eggs", 1.5, "1½ katori, 3 eggs"),
             ("1 katori", 1.6, "1.6 x 1 katori"),
             ("a handful", 2.0, "2 x a handful"),
             ("a handful", 1.0, "a handful"),
             ("", 2.0, "2 x"),
         ] {
-            assert_eq!(household(serving, servings).trim(), expected, "{serving} x {servings}");
+            assert_eq!(
+                household(serving, servings).trim(),
+                expected,
+                "{serving} x {servings}"
+            );
         }
     }
 
@@ -329,11 +473,45 @@ mod tests {
 
     #[test]
     fn figures() {
-        assert_eq!([figure(2512.4), figure(61.34), figure(56.0), figure(2.449), figure(0.04), figure(0.0)], ["2512", "61.3", "56", "2.45", "0.04", "0"]);
-        assert_eq!([figure(-0.000_01), figure(99.96), figure(9.996)], ["0", "100", "10"]);
-        assert_eq!([percent(0.999), percent(1.0), percent(0.052), percent(0.85)], ["over 99 %", "100 %", "5.2 %", "85 %"]);
-        assert_eq!([grams(84.4), grams(4.5), grams(9.97), grams(0.0)], ["84 g", "4.5 g", "10 g", "0 g"]);
+        assert_eq!(
+            [
+                figure(2512.4),
+                figure(61.34),
+                figure(56.0),
+                figure(2.449),
+                figure(0.04),
+                figure(0.0)
+            ],
+            ["2512", "61.3", "56", "2.45", "0.04", "0"]
+        );
+        assert_eq!(
+            [figure(-0.000_01), figure(99.96), figure(9.996)],
+            ["0", "100", "10"]
+        );
+        assert_eq!(
+            [percent(0.999), percent(1.0), percent(0.052), percent(0.85)],
+            [">99 %", "100 %", "5.2 %", "85 %"]
+        );
+        assert_eq!(
+            [grams(84.4), grams(4.5), grams(9.97), grams(0.0)],
+            ["84 g", "4.5 g", "10 g", "0 g"]
+        );
         assert_eq!(money("9.345".parse().unwrap()), "9.35");
+<<<<<<< HEAD
+=======
+        assert_eq!(
+            [
+                objective(3.765, "USD", true),
+                lower_bound(3.499, "USD", true),
+                lower_bound(0.2459, "share", false)
+            ],
+            ["USD 3.77", "USD 3.49", "0.245 share"]
+        );
+        assert_eq!(
+            [at_most(0.0704), at_most(0.07), at_most(0.0)],
+            ["7.1 %", "7 %", "0 %"]
+        );
+>>>>>>> report
         assert_eq!(significant(1_234.567_89, 6), 1234.57);
         assert_eq!(significant(0.000_123_456_78, 6), 0.000_123_457);
     }

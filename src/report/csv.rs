@@ -15,7 +15,19 @@ pub(crate) const DIGITS: usize = 6;
 ///
 /// Columns: day, slot, form, item, name, servings, serving, mass_g, energy_kcal, cost, currency.
 pub fn plan(plan: &Plan) -> String {
-    let header = ["day", "slot", "form", "item", "name", "servings", "serving", "mass_g", "energy_kcal", "cost", "currency"];
+    let header = [
+        "day",
+        "slot",
+        "form",
+        "item",
+        "name",
+        "servings",
+        "serving",
+        "mass_g",
+        "energy_kcal",
+        "cost",
+        "currency",
+    ];
     let rows = plan.days.iter().flat_map(|day| {
         day.meals.iter().flat_map(move |meal| {
             meal.items.iter().map(move |i| {
@@ -48,21 +60,50 @@ pub fn totals(plan: &Plan) -> String {
     let row = |name: String, amounts: &[f64], cost: Option<Decimal>| {
         let mut row = vec![name];
         row.extend(Nutrient::all().map(|n| {
-            let known = plan.coverage.get(n.index()).is_none_or(|share| *share > 0.0);
-            amounts.get(n.index()).filter(|_| known).map_or_else(String::new, |v| number(*v))
+            let known = plan
+                .coverage
+                .get(n.index())
+                .is_none_or(|share| *share > 0.0);
+            amounts
+                .get(n.index())
+                .filter(|_| known)
+                .map_or_else(String::new, |v| number(*v))
         }));
         row.extend([money(cost), currency(plan, cost)]);
         row
     };
     let days: Option<Decimal> = plan.days.iter().map(|d| d.cost).sum();
-    let mean_cost = days.filter(|_| !plan.days.is_empty()).map(|c| (c / Decimal::from(plan.days.len())).round_dp(4));
-    let rows = plan.days.iter().map(|d| row(d.day.to_string(), &d.totals, d.cost));
-    table(header, rows.chain([row("mean".into(), &plan.mean, mean_cost)]))
+    let mean_cost = days
+        .filter(|_| !plan.days.is_empty())
+        .map(|c| (c / Decimal::from(plan.days.len())).round_dp(4));
+    let rows = plan
+        .days
+        .iter()
+        .map(|d| row(d.day.to_string(), &d.totals, d.cost));
+    table(
+        header,
+        rows.chain([row("mean".into(), &plan.mean, mean_cost)]),
+    )
 }
 
 /// One row for each line of the shopping list.
 pub fn shopping(plan: &Plan) -> String {
-    let header = ["section", "product", "name", "buy_g", "packs", "pack_g", "piece_g", "needed_g", "from_home_g", "left_over_g", "cost", "currency", "price_invented", "foods"];
+    let header = [
+        "section",
+        "product",
+        "name",
+        "buy_g",
+        "packs",
+        "pack_g",
+        "piece_g",
+        "needed_g",
+        "from_home_g",
+        "left_over_g",
+        "cost",
+        "currency",
+        "price_invented",
+        "foods",
+    ];
     let rows = plan.shopping.iter().map(|p| {
         vec![
             p.section.clone(),
@@ -78,14 +119,22 @@ pub fn shopping(plan: &Plan) -> String {
             money(p.cost),
             currency(plan, p.cost),
             if p.invented { "yes" } else { "no" }.into(),
-            p.foods.iter().map(|f| f.as_str()).collect::<Vec<_>>().join(" "),
+            p.foods
+                .iter()
+                .map(|f| f.as_str())
+                .collect::<Vec<_>>()
+                .join(" "),
         ]
     });
     table(header.map(String::from).to_vec(), rows)
 }
 
 fn number(value: f64) -> String {
-    if value.is_finite() { significant(value, DIGITS).to_string() } else { String::new() }
+    if value.is_finite() {
+        significant(value, DIGITS).to_string()
+    } else {
+        String::new()
+    }
 }
 
 fn money(amount: Option<Decimal>) -> String {
@@ -93,7 +142,9 @@ fn money(amount: Option<Decimal>) -> String {
 }
 
 fn currency(plan: &Plan, amount: Option<Decimal>) -> String {
-    plan.currency.filter(|_| amount.is_some()).map_or_else(String::new, |c| c.code().to_string())
+    plan.currency
+        .filter(|_| amount.is_some())
+        .map_or_else(String::new, |c| c.code().to_string())
 }
 
 /// Writing into memory does not fail and rows are as long as their header.
@@ -103,5 +154,8 @@ fn table(header: Vec<String>, rows: impl Iterator<Item = Vec<String>>) -> String
         let written = writer.write_record(&row);
         debug_assert!(written.is_ok(), "{written:?}");
     }
-    writer.into_inner().map(|bytes| String::from_utf8_lossy(&bytes).into_owned()).unwrap_or_default()
+    writer
+        .into_inner()
+        .map(|bytes| String::from_utf8_lossy(&bytes).into_owned())
+        .unwrap_or_default()
 }

@@ -18,6 +18,8 @@ pub const SCHEMA: u32 = 1;
 /// The plan as a JSON value of schema [`SCHEMA`].
 pub fn plan(plan: &Plan) -> Value {
     let energy = &plan.energy;
+    // Without days (a safety rule stopped the brief) nothing is eaten, and that is not zero of it.
+    let eaten_at_all = plan.days.first();
     let mut all = json!({
         "schema": SCHEMA,
         "outcome": if plan.planned { "planned" } else { "infeasible" },
@@ -33,15 +35,15 @@ pub fn plan(plan: &Plan) -> Value {
             "rate_kg_per_week": optional(energy.rate_kg_per_week),
         },
         "targets": plan.standings.iter().map(|s| target(&s.target)).collect::<Vec<_>>(),
-        "standings": plan.standings.iter().map(standing).collect::<Vec<_>>(),
+        "standings": eaten_at_all.iter().flat_map(|_| &plan.standings).map(standing).collect::<Vec<_>>(),
         "days": plan.days.iter().map(|d| json!({
             "day": d.day,
             "meals": d.meals.iter().map(meal).collect::<Vec<_>>(),
             "totals": nutrients(&d.totals),
             "cost": money(d.cost),
         })).collect::<Vec<_>>(),
-        "mean": nutrients(&plan.mean),
-        "coverage": nutrients(&plan.coverage),
+        "mean": nutrients(eaten_at_all.map_or(&[], |_| &plan.mean)),
+        "coverage": nutrients(eaten_at_all.map_or(&[], |_| &plan.coverage)),
         "cost": {
             "amount": money(plan.cost),
             "currency": plan.currency.map(|c| c.code().to_string()),
@@ -52,7 +54,7 @@ pub fn plan(plan: &Plan) -> Value {
         "search": {
             "objective": plan.search.objective,
             "unit": plan.search.unit,
-            "value": number(plan.search.value),
+            "value": optional(eaten_at_all.map(|_| plan.search.value)),
             "bound": optional(plan.search.bound),
             "gap": optional(plan.search.gap),
             "proved": plan.search.proved,
@@ -63,8 +65,17 @@ pub fn plan(plan: &Plan) -> Value {
     if !plan.planned
         && let Some(all) = all.as_object_mut()
     {
-        all.insert("conflict".into(), plan.conflict.iter().map(|c| json!({ "group": c.group, "reason": c.reason })).collect());
-        all.insert("relaxations".into(), plan.standings.iter().flat_map(relaxations).collect());
+        all.insert(
+            "conflict".into(),
+            plan.conflict
+                .iter()
+                .map(|c| json!({ "group": c.group, "reason": c.reason }))
+                .collect(),
+        );
+        all.insert(
+            "relaxations".into(),
+            plan.standings.iter().flat_map(relaxations).collect(),
+        );
         let misses = plan.misses.iter().map(|m| json!({ "row": m.row, "group": m.group, "share": number(m.share), "activity": number(m.activity) }));
         all.insert("misses".into(), misses.collect());
     }
@@ -154,7 +165,9 @@ fn purchase(p: &Purchase) -> Value {
 }
 
 fn nutrients(values: &[f64]) -> Value {
-    let pairs = Nutrient::all().zip(values).map(|(n, v)| (n.id().to_string(), number(*v)));
+    let pairs = Nutrient::all()
+        .zip(values)
+        .map(|(n, v)| (n.id().to_string(), number(*v)));
     Value::Object(pairs.collect::<Map<_, _>>())
 }
 
