@@ -164,11 +164,7 @@ pub fn price(amount: Decimal, currency: Option<Currency>) -> String {
 pub fn percent(share: f64) -> String {
     let value = share * 100.0;
     if (99.5..100.0).contains(&value) {
-<<<<<<< HEAD
-        return "over 99 %".into();
-=======
         return ">99 %".into();
->>>>>>> report
     }
     format!("{} %", decimals(value, usize::from(value.abs() < 9.95)))
 }
@@ -497,8 +493,6 @@ mod tests {
             ["84 g", "4.5 g", "10 g", "0 g"]
         );
         assert_eq!(money("9.345".parse().unwrap()), "9.35");
-<<<<<<< HEAD
-=======
         assert_eq!(
             [
                 objective(3.765, "USD", true),
@@ -511,7 +505,6 @@ mod tests {
             [at_most(0.0704), at_most(0.07), at_most(0.0)],
             ["7.1 %", "7 %", "0 %"]
         );
->>>>>>> report
         assert_eq!(significant(1_234.567_89, 6), 1234.57);
         assert_eq!(significant(0.000_123_456_78, 6), 0.000_123_457);
     }
