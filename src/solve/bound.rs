@@ -67,7 +67,8 @@ pub fn standing(model: &Model) -> Standing {
                         .collect_vec();
                     if short.is_empty() { Standing::Unknown("the relaxed program has no shortfall".into()) } else { Standing::Short(short) }
                 }
-                Err(NoOptimum::Infeasible) => Standing::Conflict(conflict(&lp)),
+                // What may give way has given way here, so only what must hold is named.
+                Err(NoOptimum::Infeasible) => Standing::Conflict(conflict(&elastic)),
                 Err(e) => Standing::Unknown(e.to_string()),
             }
         }
