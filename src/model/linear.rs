@@ -264,19 +264,25 @@ pub fn expand(model: &Model, merge: bool) -> Linear {
     lp
 }
 
+/// Text fit for a comment: on one line.
+fn one_line(text: &str) -> String {
+    text.replace(['\n', '\r'], " ")
+}
+
 /// The program in free MPS, which every solver reads. Units and reasons stand in comment lines.
 pub fn mps(lp: &Linear) -> String {
     let mut out = String::new();
-    let _ = writeln!(out, "* {}\n* minimise; free MPS; one comment line a named row: group; unit; reason", lp.title);
+    let _ = writeln!(out, "* {}\n* minimise; free MPS; one comment line a named row: group; unit; reason", one_line(&lp.title));
     for r in lp.rows.iter().filter(|r| !r.note.is_empty()) {
-        let _ = writeln!(out, "* {}: {}; {}", r.name, r.group, r.note);
+        let _ = writeln!(out, "* {}: {}; {}", r.name, r.group, one_line(&r.note));
     }
     let _ = writeln!(out, "NAME platewright\nROWS\n N objective");
     for r in &lp.rows {
         let kind = match (r.lo, r.hi) {
             (Some(a), Some(b)) if a == b => 'E',
             (Some(_), _) => 'G',
-            _ => 'L',
+            (None, Some(_)) => 'L',
+            (None, None) => 'N',
         };
         let _ = writeln!(out, " {kind} {}", r.name);
     }
@@ -330,6 +336,10 @@ pub fn lp_text(lp: &Linear) -> String {
     let mut out = String::new();
     let sum = |terms: &[(usize, f64)]| {
         let mut s = String::new();
+        // The format has no empty sum.
+        if let (true, Some(first)) = (terms.is_empty(), lp.variables.first()) {
+            let _ = write!(s, " 0 {}", first.name);
+        }
         for (n, &(v, k)) in terms.iter().enumerate() {
             if n % 6 == 5 {
                 s.push_str("\n  ");
@@ -339,10 +349,10 @@ pub fn lp_text(lp: &Linear) -> String {
         s
     };
     let objective: Vec<(usize, f64)> = lp.variables.iter().enumerate().filter(|(_, v)| v.cost != 0.0).map(|(n, v)| (n, v.cost)).collect();
-    let _ = writeln!(out, "\\ {}\nMinimize\n objective:{}\nSubject To", lp.title, sum(&objective));
+    let _ = writeln!(out, "\\ {}\nMinimize\n objective:{}\nSubject To", one_line(&lp.title), sum(&objective));
     for r in &lp.rows {
         if !r.note.is_empty() {
-            let _ = writeln!(out, "\\ {}; {}", r.group, r.note);
+            let _ = writeln!(out, "\\ {}; {}", r.group, one_line(&r.note));
         }
         match (r.lo, r.hi) {
             (Some(a), Some(b)) if a == b => { let _ = writeln!(out, " {}:{} = {a}", r.name, sum(&r.terms)); }
