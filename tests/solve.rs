@@ -77,29 +77,26 @@ fn meals() -> Model {
     model
 }
 
-impl Add for Model {}
-
-/// Rows by what they are about.
-trait Add: Into<Model> {
-    /// A row over the columns that `of` gives a coefficient.
-    fn with(self, name: &str, group: &str, twin: usize, class: Class, over: Over, of: impl Fn(&Model, &Column) -> f64, floor: Option<f64>, ceiling: Option<f64>) -> Model {
-        let mut model: Model = self.into();
-        let terms: Vec<(usize, f64)> = model.columns.iter().map(|c| of(&model, c)).enumerate().filter(|(_, k)| *k != 0.0).collect();
-        model.rows.push(Row {
-            name: name.into(),
-            group: group.into(),
-            over,
-            terms,
-            floor,
-            ceiling,
-            unit: "unit".into(),
-            reason: "example".into(),
-            class,
-            from_brief: true,
-            twin: Some(twin),
-        });
-        model
-    }
+/// Adds a row of the columns to which `of` gives a coefficient, named and grouped as `name: group`.
+fn add(model: &mut Model, name: &str, (class, over): (Class, Over), of: impl Fn(&Model, &Column) -> f64, floor: Option<f64>, ceiling: Option<f64>) {
+    let (name, group) = name.split_once(": ").expect("name: group");
+    let terms: Vec<(usize, f64)> = model.columns.iter().map(|c| of(model, c)).enumerate().filter(|(_, k)| *k != 0.0).collect();
+    // `energy_0` and `energy_1` are the same row of alike days.
+    let stem = |name: &str| name.trim_end_matches(|c: char| c.is_ascii_digit()).to_string();
+    let twin = model.rows.iter().find(|r| stem(&r.name) == stem(name)).map_or(Some(model.rows.len()), |r| r.twin);
+    model.rows.push(Row {
+        name: name.into(),
+        group: group.into(),
+        over,
+        terms,
+        floor,
+        ceiling,
+        unit: "unit".into(),
+        reason: "example".into(),
+        class,
+        from_brief: true,
+        twin,
+    });
 }
 
 fn day(model: &Model, c: &Column) -> usize {
@@ -113,17 +110,16 @@ fn named(c: &Column, item: &str) -> f64 {
 /// Everything at once: windows, means, times, forms, variety, what is at home, money.
 fn toy() -> Model {
     let mut model = meals();
+    let must = (Class::Must, Over::Amount);
     for d in 0..DAYS {
         let on = move |m: &Model, c: &Column, k: f64| if day(m, c) == d { k } else { 0.0 };
-        model = model
-            .with(&format!("energy_{d}"), "energy", 0, Class::Must, Over::Amount, |m, c| on(m, c, ITEMS[c.item].1), Some(650.0), Some(780.0))
-            .with(&format!("protein_{d}"), "protein", 1, Class::Must, Over::Amount, |m, c| on(m, c, ITEMS[c.item].2), Some(30.0), None);
+        add(&mut model, &format!("energy_{d}: energy"), must, |m, c| on(m, c, ITEMS[c.item].1), Some(650.0), Some(780.0));
+        add(&mut model, &format!("protein_{d}: protein"), must, |m, c| on(m, c, ITEMS[c.item].2), Some(30.0), None);
     }
     let share = 1.0 / DAYS as f64;
-    model = model
-        .with("iron", "reference iron", 2, Class::Should, Over::Amount, |_, c| share * ITEMS[c.item].3, Some(6.0), None)
-        .with("egg_times", "times", 3, Class::Must, Over::Use, |_, c| named(c, "egg"), None, Some(1.0))
-        .with("rice_times", "times", 4, Class::Must, Over::Use, |_, c| named(c, "rice"), None, Some(2.0));
+    add(&mut model, "iron: reference iron", (Class::Should, Over::Amount), |_, c| share * ITEMS[c.item].3, Some(6.0), None);
+    add(&mut model, "egg_times: times", (Class::Must, Over::Use), |_, c| named(c, "egg"), None, Some(1.0));
+    add(&mut model, "rice_times: times", (Class::Must, Over::Use), |_, c| named(c, "rice"), None, Some(2.0));
     model.rows.push(Row {
         name: "fruit_breakfasts".into(),
         group: "forms".into(),
@@ -135,7 +131,7 @@ fn toy() -> Model {
         reason: "example".into(),
         class: Class::Must,
         from_brief: true,
-        twin: Some(5),
+        twin: Some(99),
     });
     let all = |item: &str| (0..model.columns.len()).filter(|&n| named(&model.columns[n], item) > 0.0).collect::<Vec<usize>>();
     let (sides, bread) = (vec![all("dal"), all("spinach"), all("egg")], all("bread"));
@@ -305,7 +301,7 @@ fn whatever_is_broken_is_said() {
     assert!(names(&forms, &steps).contains(&"egg_times".to_string()));
     assert!(names(&[1, 0, 1, 0], &good).contains(&"fruit_breakfasts".to_string()));
 
-    // How far: half of the floor of protein is a miss of half.
+    // How far: nothing of a floor is a miss of all of it.
     let all = broken(&model, &forms, &vec![0; good.len()]);
     let protein = all.iter().find(|b| b.name == "protein_0").expect("protein");
     assert_eq!((protein.miss, protein.activity, protein.group.as_str(), protein.class), (1.0, 0.0, "protein", Class::Must));
@@ -346,7 +342,7 @@ fn conflict_names_an_irreducible_set() {
     let mut poor = toy();
     poor.budget = Some(1.5);
     let mut few = toy();
-    few = few.with("dal_times", "no dal", 6, Class::Must, Over::Use, |_, c| named(c, "dal"), None, Some(0.0));
+    add(&mut few, "dal_times: no dal", (Class::Must, Over::Use), |_, c| named(c, "dal"), None, Some(0.0));
     let mut heavy = toy();
     for r in heavy.rows.iter_mut().filter(|r| r.group == "protein") {
         r.floor = Some(60.0);
@@ -365,6 +361,18 @@ fn conflict_names_an_irreducible_set() {
             assert!(matches!(standing(&without(&only, g)), Standing::Open(_)), "{g} is not needed in {groups:?}");
         }
     }
+}
+
+#[test]
+fn conflict_names_nothing_that_gives_way() {
+    // Energy alone is too dear for the budget; so is a liked item, but that gives way.
+    let mut model = toy();
+    model.budget = Some(1.3);
+    model.distinct.clear();
+    add(&mut model, "like_egg: likes", (Class::Should, Over::Use), |_, c| named(c, "egg"), Some(1.0), None);
+    add(&mut model, "like_milk: likes", (Class::Should, Over::Use), |_, c| named(c, "milk"), Some(2.0), None);
+    let groups = conflict(&model);
+    assert!(groups.contains(&"budget".to_string()) && !groups.contains(&"likes".to_string()), "{groups:?}");
 }
 
 #[test]
