@@ -10,6 +10,7 @@ use platewright::solve::bound::{Standing, give_way, standing};
 use platewright::solve::engine::minimise;
 use platewright::solve::search::{Effort, search};
 use platewright::solve::verify::broken;
+use proptest::prelude::*;
 
 /// Name, kcal, g of protein, mg of iron and money of a step, and most steps.
 const ITEMS: [(&str, f64, f64, f64, f64, u16); 9] = [
@@ -396,4 +397,48 @@ fn reference_out_of_reach_gives_way() {
     give_way(&mut model, &short);
     assert!(model.rows[iron].floor.is_some_and(|f| f < reach));
     assert!(matches!(standing(&model), Standing::Open(_)));
+}
+
+proptest! {
+    // Every case tries all of some 70,000 plans.
+    #![proptest_config(ProptestConfig { cases: 12, ..ProptestConfig::default() })]
+
+    #[test]
+    fn what_the_bound_says_is_true(
+        goals in any::<bool>(),
+        (energy, width, protein, iron) in (500.0..800.0f64, 20.0..300.0f64, 15.0..45.0f64, 3.0..10.0f64),
+        (budget, home, least) in (2.0..4.5f64, 0.0..200.0f64, 1u32..4),
+        seed in any::<u64>(),
+    ) {
+        let mut model = if goals { toy_of_goals() } else { toy() };
+        for r in &mut model.rows {
+            match r.group.as_str() {
+                "energy" => (r.floor, r.ceiling) = (Some(energy), Some(energy + width)),
+                "protein" => r.floor = Some(protein),
+                "reference iron" => r.floor = Some(iron),
+                _ => {}
+            }
+        }
+        model.budget = Some(budget);
+        model.pantry[0].free = home;
+        model.distinct[0].least = least;
+        let (best, good, _) = by_trying_all(&model);
+        let (scale, favoured) = match standing(&model) {
+            Standing::Open(b) => {
+                let value = b.value.unwrap();
+                prop_assert!(value <= best + 1e-9, "bound {value} over {best}");
+                (value, b.favoured)
+            }
+            Standing::Unknown(e) => return Err(TestCaseError::fail(e)),
+            told => {
+                prop_assert!(good == 0, "{good} plans, yet {told:?}");
+                (1.0, Vec::new())
+            }
+        };
+        let found = search(&model, &favoured, scale, Effort { moves: 20_000, starts: 2, seed });
+        if broken(&model, &found.forms, &found.steps).is_empty() {
+            // In a space so tight the search may miss the best, but never beats it.
+            prop_assert!(good > 0 && model.value(&found.steps) >= best - 1e-9);
+        }
+    }
 }
