@@ -32,9 +32,23 @@ fn certified() -> impl Strategy<Value = (Linear, f64)> {
             }
             let mut optimum = 0.0;
             for (r, (row, room)) in a.iter().zip(room).enumerate() {
-                let b: f64 = row.iter().zip(&x).map(|(&k, &x)| f64::from(k) * f64::from(x)).sum();
-                let terms = row.iter().enumerate().filter(|(_, k)| **k != 0).map(|(v, &k)| (v, f64::from(k))).collect();
-                lp.row(format!("r{r}"), terms, Some(b), room.map(|room| b + f64::from(room)));
+                let b: f64 = row
+                    .iter()
+                    .zip(&x)
+                    .map(|(&k, &x)| f64::from(k) * f64::from(x))
+                    .sum();
+                let terms = row
+                    .iter()
+                    .enumerate()
+                    .filter(|(_, k)| **k != 0)
+                    .map(|(v, &k)| (v, f64::from(k)))
+                    .collect();
+                lp.row(
+                    format!("r{r}"),
+                    terms,
+                    Some(b),
+                    room.map(|room| b + f64::from(room)),
+                );
                 optimum += b;
             }
             (lp, optimum)
