@@ -10,7 +10,7 @@ use platewright::model::{
 };
 use platewright::solve::bound::{Standing, give_way, standing};
 use platewright::solve::engine::minimise;
-use platewright::solve::search::{Effort, search};
+use platewright::solve::search::{Effort, Found, search};
 use platewright::solve::verify::broken;
 use proptest::prelude::*;
 
@@ -340,6 +340,11 @@ fn bound(model: &Model) -> (f64, Vec<bool>) {
     }
 }
 
+/// A search from a fresh start.
+fn searched(model: &Model, favoured: &[bool], scale: f64, effort: Effort) -> Found {
+    search(model, favoured, scale, effort)
+}
+
 /// The search must find the best of all plans from every seed, over a bound that holds.
 fn finds_the_best(model: &Model) {
     let (best, good, tried) = by_trying_all(model);
@@ -355,14 +360,14 @@ fn finds_the_best(model: &Model) {
             starts: 4,
             seed,
         };
-        let found = search(model, &favoured, bound, effort);
+        let found = searched(model, &favoured, bound, effort);
         assert_eq!(broken(model, &found.forms, &found.steps), []);
         let value = model.value(&found.steps);
         assert!(
             (value - best).abs() < 1e-9,
             "seed {seed}: {value}, the best is {best}"
         );
-        let again = search(model, &favoured, bound, effort);
+        let again = searched(model, &favoured, bound, effort);
         assert_eq!(
             format!("{found:?}").into_bytes(),
             format!("{again:?}").into_bytes()
@@ -384,7 +389,7 @@ fn closest_plan_is_found() {
 fn cheapest_plan_is_found_without_guidance() {
     let model = toy();
     let (best, ..) = by_trying_all(&model);
-    let found = search(
+    let found = searched(
         &model,
         &[],
         f64::NAN,
@@ -417,7 +422,7 @@ fn written_out_program_means_the_same() {
 
 /// A plan that breaks nothing, as forms and steps.
 fn good_plan(model: &Model) -> (Vec<usize>, Vec<u16>) {
-    let found = search(
+    let found = searched(
         model,
         &[],
         4.0,
@@ -674,7 +679,7 @@ proptest! {
                 (1.0, Vec::new())
             }
         };
-        let found = search(&model, &favoured, scale, Effort { moves: 20_000, starts: 2, seed });
+        let found = searched(&model, &favoured, scale, Effort { moves: 20_000, starts: 2, seed });
         if broken(&model, &found.forms, &found.steps).is_empty() {
             // In a space so tight the search may miss the best, but never beats it.
             prop_assert!(good > 0 && model.value(&found.steps) >= best - 1e-9);
