@@ -31,20 +31,12 @@ pub fn packed_from(folder: &Path) -> Result<Vec<u8>, Failure> {
     };
     let reading = ascii::read(release, "sr28", packed::SR28);
     if let Some(problem) = reading.problems.first() {
-        return Err(format!(
-            "{} problems, first: {}",
-            reading.problems.len(),
-            problem.message
-        )
-        .into());
+        return Err(format!("{} problems, first: {}", reading.problems.len(), problem.message).into());
     }
     Ok(packed::pack(&reading.foods)?)
 }
 
-#[allow(
-    dead_code,
-    reason = "the truth test includes this file for `packed_from`"
-)]
+#[allow(dead_code, reason = "the truth test includes this file for `packed_from`")]
 fn main() -> Result<(), Failure> {
     let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("foods/sr28");
     let bytes = packed_from(&folder)?;

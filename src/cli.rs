@@ -116,7 +116,9 @@ fn run(command: Command, out: &mut dyn Write) -> io::Result<u8> {
             clap_complete::generate(shell, &mut Arguments::command(), "platewright", &mut bytes);
             out.write_all(&bytes).map(|()| 0)
         }
-        Command::Man => clap_mangen::Man::new(Arguments::command()).render(&mut &mut *out).map(|()| 0),
+        Command::Man => clap_mangen::Man::new(Arguments::command())
+            .render(&mut &mut *out)
+            .map(|()| 0),
     }
 }
 
@@ -145,9 +147,10 @@ fn new(options: NewOptions, out: &mut dyn Write) -> io::Result<u8> {
     }
     match options.output {
         None => out.write_all(text.as_bytes()).map(|()| 0),
-        Some(path) if path.exists() => {
-            Err(io::Error::other(format!("{} exists already; name another file or remove it first", path.display())))
-        }
+        Some(path) if path.exists() => Err(io::Error::other(format!(
+            "{} exists already; name another file or remove it first",
+            path.display()
+        ))),
         Some(path) => files::Whole::create(&path)?.write(text.as_bytes()).map(|()| 0),
     }
 }

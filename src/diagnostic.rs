@@ -56,11 +56,21 @@ impl Diagnostic {
         Self::new(Severity::Note, code, message)
     }
     fn new(severity: Severity, code: &'static str, message: impl Into<String>) -> Self {
-        Self { severity, code, message: message.into(), spans: Vec::new(), line: None, help: None }
+        Self {
+            severity,
+            code,
+            message: message.into(),
+            spans: Vec::new(),
+            line: None,
+            help: None,
+        }
     }
     /// Points at a byte range of the source with a label.
     pub fn at(mut self, range: Range<usize>, label: impl Into<String>) -> Self {
-        self.spans.push(Span { range, label: label.into() });
+        self.spans.push(Span {
+            range,
+            label: label.into(),
+        });
         self
     }
     /// Names the line of a table file, 1-based.

@@ -143,9 +143,7 @@ pub enum EnergyError {
         days: u32,
     },
     /// The goal lies on the other side of the weight.
-    #[error(
-        "the goal of {goal_kg:.1} kg lies on the wrong side of {weight_kg:.1} kg for this kind of phase"
-    )]
+    #[error("the goal of {goal_kg:.1} kg lies on the wrong side of {weight_kg:.1} kg for this kind of phase")]
     GoalDirection {
         /// Goal, kg.
         goal_kg: f64,
@@ -166,9 +164,7 @@ impl EnergyError {
         match self {
             Self::UnknownEquation { .. } => "equation-unknown",
             Self::NotResting { .. } | Self::NotEer { .. } => "equation-kind",
-            Self::OutsideAge { .. } | Self::OutsideBmi { .. } | Self::NotForSex { .. } => {
-                "equation-range"
-            }
+            Self::OutsideAge { .. } | Self::OutsideBmi { .. } | Self::NotForSex { .. } => "equation-range",
             Self::NeedsBodyFat { .. } => "equation-needs-body-fat",
             Self::BodyFat { .. } | Self::Circumferences(_) => "person-body-fat",
             Self::UnknownActivity { .. } => "activity-unknown",
@@ -185,16 +181,12 @@ impl EnergyError {
             Self::UnknownEquation { near, .. } => Some(match near {
                 Some(near) => format!("did you mean `{near}`?"),
                 None => {
-                    let ids = data::equations()
-                        .iter()
-                        .filter(|e| e.id != "schofield_minor");
+                    let ids = data::equations().iter().filter(|e| e.id != "schofield_minor");
                     let ids: Vec<_> = ids.map(|e| e.id.as_str()).collect();
                     format!("known equations: {}", ids.join(", "))
                 }
             }),
-            Self::UnknownActivity {
-                near: Some(near), ..
-            } => Some(format!("did you mean `{near}`?")),
+            Self::UnknownActivity { near: Some(near), .. } => Some(format!("did you mean `{near}`?")),
             Self::UnknownActivity { near: None, .. } => {
                 let ids: Vec<_> = data::activities().iter().map(|a| a.id.as_str()).collect();
                 Some(format!("known activities: {}", ids.join(", ")))

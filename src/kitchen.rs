@@ -102,7 +102,8 @@ pub struct Item {
 impl Item {
     /// Mass of one serving as eaten. \[g\]
     pub fn serving_grams(&self) -> f64 {
-        self.grams.unwrap_or_else(|| self.foods.iter().map(|c| c.grams).sum())
+        self.grams
+            .unwrap_or_else(|| self.foods.iter().map(|c| c.grams).sum())
     }
     /// Whether the item has the role.
     pub fn has_role(&self, role: &str) -> bool {
@@ -250,9 +251,34 @@ struct ProductRow {
 
 /// Every flag an ingredient may carry; an unknown word in the data is an error.
 pub const FLAGS: [&str; 28] = [
-    "milk", "egg", "fish", "crustacean", "mollusc", "tree_nut", "peanut", "wheat", "gluten", "soy", "sesame",
-    "mustard", "celery", "lupin", "sulphite", "beef", "pork", "poultry", "lamb", "other_meat", "gelatine", "rennet",
-    "honey", "alcohol", "onion_garlic", "root", "mushroom", "brinjal",
+    "milk",
+    "egg",
+    "fish",
+    "crustacean",
+    "mollusc",
+    "tree_nut",
+    "peanut",
+    "wheat",
+    "gluten",
+    "soy",
+    "sesame",
+    "mustard",
+    "celery",
+    "lupin",
+    "sulphite",
+    "beef",
+    "pork",
+    "poultry",
+    "lamb",
+    "other_meat",
+    "gelatine",
+    "rennet",
+    "honey",
+    "alcohol",
+    "onion_garlic",
+    "root",
+    "mushroom",
+    "brinjal",
 ];
 
 /// Everything the kitchens know.
@@ -289,7 +315,12 @@ pub(crate) fn bundled(folder: &str) -> Vec<Source<'static>> {
         .get_dir(folder)
         .into_iter()
         .flat_map(|d| d.files())
-        .filter_map(|f| Some(Source { name: f.path().to_str()?, text: f.contents_utf8()? }))
+        .filter_map(|f| {
+            Some(Source {
+                name: f.path().to_str()?,
+                text: f.contents_utf8()?,
+            })
+        })
         .filter(|s| !s.name.ends_with(".md"))
         .collect();
     files.sort_by_key(|s| s.name);
@@ -362,17 +393,35 @@ impl Catalogue {
         if problems.is_empty() { Ok(c) } else { Err(problems) }
     }
 
-    fn add_product(&mut self, table: &FoodTable, s: &Source, line: usize, r: ProductRow, out: &mut Vec<Diagnostic>) {
+    fn add_product(
+        &mut self,
+        table: &FoodTable,
+        s: &Source,
+        line: usize,
+        r: ProductRow,
+        out: &mut Vec<Diagnostic>,
+    ) {
         let food = r.food.filter(|f| !f.is_empty()).map(FoodId::new);
         if let Some(f) = &food
             && !table.contains(f)
         {
-            out.push(problem(s, line, format!("product `{}` names food `{f}`, which no table has", r.product)));
+            out.push(problem(
+                s,
+                line,
+                format!("product `{}` names food `{f}`, which no table has", r.product),
+            ));
         }
-        let from_table = food.as_ref().and_then(|f| table.food(f)).and_then(|f| f.refuse_percent);
+        let from_table = food
+            .as_ref()
+            .and_then(|f| table.food(f))
+            .and_then(|f| f.refuse_percent);
         let refuse = r.refuse_percent.or(from_table).unwrap_or(0.0) / 100.0;
         if !(0.0..1.0).contains(&refuse) {
-            out.push(problem(s, line, format!("refuse of `{}` is {refuse}, expected 0 to under 100 %", r.product)));
+            out.push(problem(
+                s,
+                line,
+                format!("refuse of `{}` is {refuse}, expected 0 to under 100 %", r.product),
+            ));
             return;
         }
         let p = Product {
@@ -389,20 +438,44 @@ impl Catalogue {
         }
     }
 
-    fn add_ingredient(&mut self, table: &FoodTable, s: &Source, line: usize, r: IngredientRow, out: &mut Vec<Diagnostic>) {
+    fn add_ingredient(
+        &mut self,
+        table: &FoodTable,
+        s: &Source,
+        line: usize,
+        r: IngredientRow,
+        out: &mut Vec<Diagnostic>,
+    ) {
         let food = FoodId::new(r.food);
         if !table.contains(&food) {
             out.push(problem(s, line, format!("food `{food}` is in no table")));
         }
         if !self.products.contains_key(&r.product) {
-            out.push(problem(s, line, format!("product `{}` of `{food}` is unknown", r.product)));
+            out.push(problem(
+                s,
+                line,
+                format!("product `{}` of `{food}` is unknown", r.product),
+            ));
         }
         if !(r.yield_factor > 0.05 && r.yield_factor < 200.0) {
-            out.push(problem(s, line, format!("yield {} of `{food}`, expected 0.05 to 200", r.yield_factor)));
+            out.push(problem(
+                s,
+                line,
+                format!("yield {} of `{food}`, expected 0.05 to 200", r.yield_factor),
+            ));
         }
-        let words: BTreeSet<String> = r.contains.split_whitespace().filter(|w| *w != "-").map(str::to_string).collect();
+        let words: BTreeSet<String> = r
+            .contains
+            .split_whitespace()
+            .filter(|w| *w != "-")
+            .map(str::to_string)
+            .collect();
         if r.contains.trim().is_empty() {
-            out.push(problem(s, line, format!("`contains` of `{food}` is blank; write `-` when it holds none of the flags")));
+            out.push(problem(
+                s,
+                line,
+                format!("`contains` of `{food}` is blank; write `-` when it holds none of the flags"),
+            ));
         }
         for w in words.iter().filter(|w| !known_flag(w)) {
             out.push(problem(s, line, format!("flag `{w}` of `{food}` is unknown")));
@@ -424,7 +497,8 @@ impl Catalogue {
         let mut seen = BTreeSet::new();
         let kitchens: BTreeSet<&str> = self.kitchens.iter().map(|k| k.id.as_str()).collect();
         for i in &self.items {
-            let mut say = |text: String| out.push(Diagnostic::error("item-data", format!("item `{}`: {text}", i.id)));
+            let mut say =
+                |text: String| out.push(Diagnostic::error("item-data", format!("item `{}`: {text}", i.id)));
             if !seen.insert(&i.id) {
                 say("stands twice".into());
             }
@@ -458,19 +532,34 @@ impl Catalogue {
         for k in &self.kitchens {
             for f in &k.forms {
                 if !k.slots.iter().any(|s| s.id == f.slot) {
-                    out.push(Diagnostic::error("kitchen-data", format!("kitchen `{}`: form `{}` stands in slot `{}`, which it has not", k.id, f.id, f.slot)));
+                    out.push(Diagnostic::error(
+                        "kitchen-data",
+                        format!(
+                            "kitchen `{}`: form `{}` stands in slot `{}`, which it has not",
+                            k.id, f.id, f.slot
+                        ),
+                    ));
                 }
                 let filled = self.fill(k, f, &|_| true);
                 for (n, part) in f.parts.iter().enumerate() {
                     if (filled[n].len() as u32) < part.least.max(1) {
-                        out.push(Diagnostic::error("kitchen-data", format!("kitchen `{}`: no item for {:?} of form `{}` in {}", k.id, part.take, f.id, f.slot)));
+                        out.push(Diagnostic::error(
+                            "kitchen-data",
+                            format!(
+                                "kitchen `{}`: no item for {:?} of form `{}` in {}",
+                                k.id, part.take, f.id, f.slot
+                            ),
+                        ));
                     }
                 }
             }
         }
         for r in self.diets.iter().chain(&self.allergens) {
             for w in r.excludes.iter().filter(|w| !known_flag(w)) {
-                out.push(Diagnostic::error("rule-data", format!("diet or allergen `{}` excludes `{w}`, which is no flag", r.id)));
+                out.push(Diagnostic::error(
+                    "rule-data",
+                    format!("diet or allergen `{}` excludes `{w}`, which is no flag", r.id),
+                ));
             }
         }
     }
@@ -483,7 +572,11 @@ impl Catalogue {
             if !item.regions.contains(&kitchen.id) || !item.slots.contains(&form.slot) || !allowed(item) {
                 continue;
             }
-            let home = form.parts.iter().position(|p| p.take.iter().any(|t| item.kinds.contains(t) || item.roles.contains(t)));
+            let home = form.parts.iter().position(|p| {
+                p.take
+                    .iter()
+                    .any(|t| item.kinds.contains(t) || item.roles.contains(t))
+            });
             if let Some(p) = home {
                 parts[p].push(n);
             }
@@ -513,7 +606,13 @@ impl Catalogue {
     pub fn contains(&self, item: &Item) -> Option<BTreeSet<String>> {
         let mut all: BTreeSet<String> = item.contains.iter().cloned().collect();
         for c in &item.foods {
-            all.extend(self.ingredients.get(&FoodId::new(c.food.as_str()))?.contains.iter().cloned());
+            all.extend(
+                self.ingredients
+                    .get(&FoodId::new(c.food.as_str()))?
+                    .contains
+                    .iter()
+                    .cloned(),
+            );
         }
         Some(all)
     }
@@ -528,7 +627,9 @@ fn problem(s: &Source, line: usize, text: String) -> Diagnostic {
 }
 
 fn bad_file(s: &Source, e: &toml::de::Error) -> Diagnostic {
-    let line = e.span().map(|r| s.text[..r.start.min(s.text.len())].lines().count().max(1));
+    let line = e
+        .span()
+        .map(|r| s.text[..r.start.min(s.text.len())].lines().count().max(1));
     let d = Diagnostic::error("catalogue-data", format!("{}: {}", s.name, e.message()));
     match line {
         Some(l) => d.on_line(l),
@@ -537,12 +638,20 @@ fn bad_file(s: &Source, e: &toml::de::Error) -> Diagnostic {
 }
 
 /// Rows of a CSV source with their line numbers; bad rows become problems.
-pub(crate) fn rows<T: for<'de> Deserialize<'de>>(source: &Source, out: &mut Vec<Diagnostic>) -> Vec<(usize, T)> {
-    let mut reader = csv::ReaderBuilder::new().trim(csv::Trim::All).from_reader(source.text.as_bytes());
+pub(crate) fn rows<T: for<'de> Deserialize<'de>>(
+    source: &Source,
+    out: &mut Vec<Diagnostic>,
+) -> Vec<(usize, T)> {
+    let mut reader = csv::ReaderBuilder::new()
+        .trim(csv::Trim::All)
+        .from_reader(source.text.as_bytes());
     let headers = match reader.headers() {
         Ok(h) => h.clone(),
         Err(e) => {
-            out.push(Diagnostic::error("catalogue-data", format!("{}: {e}", source.name)));
+            out.push(Diagnostic::error(
+                "catalogue-data",
+                format!("{}: {e}", source.name),
+            ));
             return Vec::new();
         }
     };
@@ -554,7 +663,10 @@ pub(crate) fn rows<T: for<'de> Deserialize<'de>>(source: &Source, out: &mut Vec<
         });
         match read {
             Ok(pair) => good.push(pair),
-            Err(e) => out.push(Diagnostic::error("catalogue-data", format!("{}: {e}", source.name))),
+            Err(e) => out.push(Diagnostic::error(
+                "catalogue-data",
+                format!("{}: {e}", source.name),
+            )),
         }
     }
     good

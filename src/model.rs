@@ -207,19 +207,38 @@ pub struct Model {
 impl Model {
     /// Cost of amounts in steps, after what is at home. [currency of the model]
     pub fn cost(&self, steps: &[u16]) -> f64 {
-        let all: f64 = self.columns.iter().zip(steps).map(|(c, &x)| c.cost * f64::from(x)).sum();
+        let all: f64 = self
+            .columns
+            .iter()
+            .zip(steps)
+            .map(|(c, &x)| c.cost * f64::from(x))
+            .sum();
         let saved: f64 = self
             .pantry
             .iter()
-            .map(|p| p.price * p.free.min(p.terms.iter().map(|&(c, g)| g * f64::from(steps[c])).sum()))
+            .map(|p| {
+                p.price
+                    * p.free
+                        .min(p.terms.iter().map(|&(c, g)| g * f64::from(steps[c])).sum())
+            })
             .sum();
         all - saved
     }
 
     /// The objective's value for amounts in steps.
     pub fn value(&self, steps: &[u16]) -> f64 {
-        let mut v = if self.objective.cost { self.cost(steps) } else { 0.0 };
-        v += self.objective.linear.iter().zip(steps).map(|(c, &x)| c * f64::from(x)).sum::<f64>();
+        let mut v = if self.objective.cost {
+            self.cost(steps)
+        } else {
+            0.0
+        };
+        v += self
+            .objective
+            .linear
+            .iter()
+            .zip(steps)
+            .map(|(c, &x)| c * f64::from(x))
+            .sum::<f64>();
         let mut largest = 0.0f64;
         for g in &self.objective.goals {
             let a: f64 = g.terms.iter().map(|&(c, k)| k * f64::from(steps[c])).sum();

@@ -56,7 +56,13 @@ struct Row {
 }
 
 const fn row(id: &'static str, name: &'static str, unit: Unit, number: u16, decimals: u8) -> Row {
-    Row { id, name, unit, number, decimals }
+    Row {
+        id,
+        name,
+        unit,
+        number,
+        decimals,
+    }
 }
 
 /// A nutrient or other food component of the closed list.

@@ -3,14 +3,14 @@
 //! Takes what the model is built from and an effort, gives a [`Plan`]. All totals are recomputed
 //! here from the food table; whether a target is met is judged from those, not from the solver.
 
+use crate::brief::{Brief, Scope};
 use crate::diagnostic::Diagnostic;
 use crate::energy::{EnergyBudget, GateAction};
-use crate::brief::{Brief, Scope};
 use crate::foods::{FoodId, FoodTable};
 use crate::kitchen::{Catalogue, Item};
-use crate::model::{Class, Model, Objective, Over, Row};
 use crate::model::build::{Built, FRUIT_AND_VEGETABLES_G, Pieces, bought, build, fruit_or_vegetable};
 use crate::model::linear::{Linear, expand};
+use crate::model::{Class, Model, Objective, Over, Row};
 use crate::money::Currency;
 use crate::nutrient::Nutrient;
 use crate::prices::PriceList;
@@ -227,7 +227,10 @@ pub struct Plan {
 }
 
 /// Sections of a shop in walking order.
-pub const SECTIONS: [&str; 14] = ["produce", "bakery", "dairy", "eggs", "meat", "fish", "grains", "legumes", "nuts", "oils", "spices", "tins", "frozen", "drinks"];
+pub const SECTIONS: [&str; 14] = [
+    "produce", "bakery", "dairy", "eggs", "meat", "fish", "grains", "legumes", "nuts", "oils", "spices",
+    "tins", "frozen", "drinks",
+];
 
 /// The default number of moves for a week, one second or less on one core.
 pub const MOVES: u64 = 2_500_000;
@@ -259,28 +262,52 @@ pub fn plan(pieces: Pieces, energy: &EnergyBudget, moves: u64) -> Result<Plan, V
     let (bound, favoured) = match first {
         Standing::Open(b) => (b.value, b.favoured),
         Standing::Conflict(groups) => {
-            conflict = groups.into_iter().map(|group| Conflict { reason: reason_of(&built, &group), group: spoken(pieces, &group) }).collect();
+            conflict = groups
+                .into_iter()
+                .map(|group| Conflict {
+                    reason: reason_of(&built, &group),
+                    group: spoken(pieces, &group),
+                })
+                .collect();
             (None, Vec::new())
         }
         Standing::Short(_) | Standing::Unknown(_) => (None, Vec::new()),
     };
-    let scale = bound.filter(|b| *b > 0.0).unwrap_or_else(|| default_scale(&built));
+    let scale = bound
+        .filter(|b| *b > 0.0)
+        .unwrap_or_else(|| default_scale(&built));
     let starts = if pieces.brief.days <= 2 { 10 } else { 1 };
-    let effort = Effort { moves, starts, seed: pieces.brief.seed };
+    let effort = Effort {
+        moves,
+        starts,
+        seed: pieces.brief.seed,
+    };
     let mut found = search(&built.model, &favoured, scale, effort, None);
-    if !built.model.objective.cost && pieces.prices.is_some() && broken(&built.model, &found.forms, &found.steps).is_empty() {
+    if !built.model.objective.cost
+        && pieces.prices.is_some()
+        && broken(&built.model, &found.forms, &found.steps).is_empty()
+    {
         let cheap = cheapest_as_good(&built.model, &found);
         let scale = built.model.cost(&found.steps);
-        let effort = Effort { moves: moves / 2, starts: 1, seed: pieces.brief.seed };
+        let effort = Effort {
+            moves: moves / 2,
+            starts: 1,
+            seed: pieces.brief.seed,
+        };
         let cheaper = search(&cheap, &favoured, scale, effort, Some(&found));
         if broken(&cheap, &cheaper.forms, &cheaper.steps).is_empty() {
-            found = Found { moves: found.moves + cheaper.moves, ..cheaper };
+            found = Found {
+                moves: found.moves + cheaper.moves,
+                ..cheaper
+            };
         }
     }
     let faults = broken(&built.model, &found.forms, &found.steps);
     let value = built.model.value(&found.steps);
     let bound = bound.map(|b| b.max(0.0));
-    let gap = bound.filter(|b| value > 1e-12 && *b > 1e-9).map(|b| ((value - b) / value).max(0.0));
+    let gap = bound
+        .filter(|b| value > 1e-12 && *b > 1e-9)
+        .map(|b| ((value - b) / value).max(0.0));
     let report = SearchReport {
         objective: built.model.objective.id,
         unit: built.model.objective.unit.clone(),
@@ -291,7 +318,16 @@ pub fn plan(pieces: Pieces, energy: &EnergyBudget, moves: u64) -> Result<Plan, V
         moves: found.moves,
         seed: pieces.brief.seed,
     };
-    Ok(assemble(pieces, &built, &found.forms, &found.steps, energy, report, conflict, &faults))
+    Ok(assemble(
+        pieces,
+        &built,
+        &found.forms,
+        &found.steps,
+        energy,
+        report,
+        conflict,
+        &faults,
+    ))
 }
 
 /// A deviation of this share of a goal's centre counts as none: the food table is no finer. A design choice.
@@ -301,7 +337,12 @@ pub const CLOSE_ENOUGH: f64 = 0.02;
 /// no larger than now (or than [`CLOSE_ENOUGH`]). Objectives come one after the other, not mixed.
 fn cheapest_as_good(model: &Model, found: &Found) -> Model {
     let mut cheap = model.clone();
-    let at = |terms: &[(usize, f64)]| terms.iter().map(|&(c, k)| k * f64::from(found.steps[c])).sum::<f64>();
+    let at = |terms: &[(usize, f64)]| {
+        terms
+            .iter()
+            .map(|&(c, k)| k * f64::from(found.steps[c]))
+            .sum::<f64>()
+    };
     let mut hold = |name: String, terms: Vec<(usize, f64)>, floor: Option<f64>, ceiling: Option<f64>| {
         cheap.rows.push(Row {
             name,
@@ -319,14 +360,33 @@ fn cheapest_as_good(model: &Model, found: &Found) -> Model {
     };
     for g in &model.objective.goals {
         let room = (at(&g.terms) - g.centre).abs().max(CLOSE_ENOUGH * g.centre.abs());
-        hold(format!("goal_{}", g.name), g.terms.clone(), Some(g.centre - room), Some(g.centre + room));
+        hold(
+            format!("goal_{}", g.name),
+            g.terms.clone(),
+            Some(g.centre - room),
+            Some(g.centre + room),
+        );
     }
-    let linear: Vec<(usize, f64)> = model.objective.linear.iter().copied().enumerate().filter(|t| t.1 != 0.0).collect();
+    let linear: Vec<(usize, f64)> = model
+        .objective
+        .linear
+        .iter()
+        .copied()
+        .enumerate()
+        .filter(|t| t.1 != 0.0)
+        .collect();
     if !linear.is_empty() {
         let ceiling = at(&linear);
         hold("objective".into(), linear, None, Some(ceiling.max(CLOSE_ENOUGH)));
     }
-    cheap.objective = Objective { id: "cost", unit: model.currency.clone(), cost: true, linear: Vec::new(), goals: Vec::new(), largest: 0.0 };
+    cheap.objective = Objective {
+        id: "cost",
+        unit: model.currency.clone(),
+        cost: true,
+        linear: Vec::new(),
+        goals: Vec::new(),
+        largest: 0.0,
+    };
     cheap
 }
 
@@ -343,18 +403,37 @@ pub fn stopped(brief: &Brief, energy: &EnergyBudget, targets: &[Target]) -> Plan
         coverage: zero,
         standings: targets
             .iter()
-            .map(|t| Standings { target: t.clone(), mean: 0.0, range: (0.0, 0.0), shortfall: 0.0, excess: 0.0, known: 0.0 })
+            .map(|t| Standings {
+                target: t.clone(),
+                mean: 0.0,
+                range: (0.0, 0.0),
+                shortfall: 0.0,
+                excess: 0.0,
+                known: 0.0,
+            })
             .collect(),
         cost: None,
         till: None,
         currency: None,
         budget: brief.budget.as_ref().map(|b| b.amount),
         shopping: Vec::new(),
-        search: SearchReport { objective: "none", unit: String::new(), value: 0.0, bound: None, gap: None, proved: false, moves: 0, seed: brief.seed },
+        search: SearchReport {
+            objective: "none",
+            unit: String::new(),
+            value: 0.0,
+            bound: None,
+            gap: None,
+            proved: false,
+            moves: 0,
+            seed: brief.seed,
+        },
         energy: energy.clone(),
         cautions: gate_cautions(energy),
         conflict: gates
-            .map(|g| Conflict { group: format!("safety {}", g.code), reason: format!("{} Instead: {} ({})", g.why, g.instead, g.source) })
+            .map(|g| Conflict {
+                group: format!("safety {}", g.code),
+                reason: format!("{} Instead: {} ({})", g.why, g.instead, g.source),
+            })
             .collect(),
         misses: Vec::new(),
     }
@@ -362,11 +441,26 @@ pub fn stopped(brief: &Brief, energy: &EnergyBudget, targets: &[Target]) -> Plan
 
 /// Gates as cautions.
 fn gate_cautions(energy: &EnergyBudget) -> Vec<Caution> {
-    let word = |a| if a == GateAction::Stop { "Stop" } else { "Take care" };
+    let word = |a| {
+        if a == GateAction::Stop {
+            "Stop"
+        } else {
+            "Take care"
+        }
+    };
     energy
         .gates
         .iter()
-        .map(|g| Caution { code: g.code.into(), text: format!("{}: {} Instead: {} ({})", word(g.action), g.why, g.instead, g.source) })
+        .map(|g| Caution {
+            code: g.code.into(),
+            text: format!(
+                "{}: {} Instead: {} ({})",
+                word(g.action),
+                g.why,
+                g.instead,
+                g.source
+            ),
+        })
         .collect()
 }
 
@@ -376,7 +470,12 @@ fn default_scale(built: &Built) -> f64 {
         return 0.1;
     }
     model.budget.unwrap_or_else(|| {
-        let mean = model.columns.iter().map(|c| c.cost * f64::from(c.most)).sum::<f64>() / model.columns.len().max(1) as f64;
+        let mean = model
+            .columns
+            .iter()
+            .map(|c| c.cost * f64::from(c.most))
+            .sum::<f64>()
+            / model.columns.len().max(1) as f64;
         mean * 3.0 * model.choices.len() as f64
     })
 }
@@ -384,7 +483,9 @@ fn default_scale(built: &Built) -> f64 {
 /// A group of rows as a person names it.
 fn spoken(p: Pieces, group: &str) -> String {
     let id = group.strip_prefix("reference ").unwrap_or(group);
-    let Some(t) = p.targets.iter().find(|t| t.id == id) else { return id.replace('_', " ") };
+    let Some(t) = p.targets.iter().find(|t| t.id == id) else {
+        return id.replace('_', " ");
+    };
     let over = match t.scope {
         Scope::Meal => "each main meal",
         Scope::Day => "each day",
@@ -410,7 +511,14 @@ fn reason_of(built: &Built, group: &str) -> String {
         .iter()
         .find(|r| r.group == group)
         .map(|r| r.reason.clone())
-        .or_else(|| built.model.distinct.iter().find(|d| d.group == group).map(|d| d.reason.clone()))
+        .or_else(|| {
+            built
+                .model
+                .distinct
+                .iter()
+                .find(|d| d.group == group)
+                .map(|d| d.reason.clone())
+        })
         .unwrap_or_default()
 }
 
@@ -420,15 +528,25 @@ fn foods(catalogue: &Catalogue, item: &Item, servings: f64) -> Vec<FoodGrams> {
         .iter()
         .map(|c| {
             let food = FoodId::new(c.food.as_str());
-            let name = catalogue.ingredients.get(&food).map_or_else(|| c.food.clone(), |i| i.short.clone());
-            FoodGrams { food, name, grams: c.grams * servings }
+            let name = catalogue
+                .ingredients
+                .get(&food)
+                .map_or_else(|| c.food.clone(), |i| i.short.clone());
+            FoodGrams {
+                food,
+                name,
+                grams: c.grams * servings,
+            }
         })
         .collect()
 }
 
 fn item_cost(catalogue: &Catalogue, list: Option<&PriceList>, item: &Item, servings: f64) -> Option<Decimal> {
     let list = list?;
-    bought(catalogue, item).iter().map(|(p, g)| list.prices.get(p).map(|x| x.cost(g * servings))).sum()
+    bought(catalogue, item)
+        .iter()
+        .map(|(p, g)| list.prices.get(p).map(|x| x.cost(g * servings)))
+        .sum()
 }
 
 /// Sums of nutrients over foods: what is counted, and how much of the mass is known.
@@ -451,15 +569,34 @@ fn totals(table: &FoodTable, foods: &[&FoodGrams]) -> (Vec<f64>, Vec<f64>) {
 }
 
 #[allow(clippy::too_many_arguments)]
-fn assemble(p: Pieces, built: &Built, forms: &[usize], steps: &[u16], energy: &EnergyBudget, search: SearchReport, conflict: Vec<Conflict>, faults: &[Broken]) -> Plan {
+fn assemble(
+    p: Pieces,
+    built: &Built,
+    forms: &[usize],
+    steps: &[u16],
+    energy: &EnergyBudget,
+    search: SearchReport,
+    conflict: Vec<Conflict>,
+    faults: &[Broken],
+) -> Plan {
     let model = &built.model;
     let mut days: Vec<Day> = Vec::new();
     for (c, choice) in model.choices.iter().enumerate() {
         let slot = &p.kitchen.slots[choice.slot];
         let form = &choice.forms[forms[c]];
-        let title = p.kitchen.forms.iter().find(|f| f.id == form.name && f.slot == slot.id).map_or_else(|| "As fixed in the brief".to_string(), |f| f.name.clone());
+        let title = p
+            .kitchen
+            .forms
+            .iter()
+            .find(|f| f.id == form.name && f.slot == slot.id)
+            .map_or_else(|| "As fixed in the brief".to_string(), |f| f.name.clone());
         let mut items = Vec::new();
-        for &n in form.parts.iter().flat_map(|q| &q.columns).filter(|&&n| steps[n] > 0) {
+        for &n in form
+            .parts
+            .iter()
+            .flat_map(|q| &q.columns)
+            .filter(|&&n| steps[n] > 0)
+        {
             let column = &model.columns[n];
             let item = &p.catalogue.items[column.item];
             let servings = column.servings * f64::from(steps[n]);
@@ -469,51 +606,97 @@ fn assemble(p: Pieces, built: &Built, forms: &[usize], steps: &[u16], energy: &E
                 servings,
                 serving: item.serving.clone(),
                 grams: item.serving_grams() * servings,
-                kcal: totals(p.table, &foods(p.catalogue, item, servings).iter().collect_vec()).0[Nutrient::ENERGY.index()],
+                kcal: totals(p.table, &foods(p.catalogue, item, servings).iter().collect_vec()).0
+                    [Nutrient::ENERGY.index()],
                 foods: foods(p.catalogue, item, servings),
                 cost: item_cost(p.catalogue, p.prices, item, servings),
             });
         }
-        let meal = Meal { slot: slot.id.clone(), slot_name: slot.name.clone(), form: title, items };
+        let meal = Meal {
+            slot: slot.id.clone(),
+            slot_name: slot.name.clone(),
+            form: title,
+            items,
+        };
         match days.last_mut().filter(|d| d.day == choice.day as u32 + 1) {
             Some(d) => d.meals.push(meal),
-            None => days.push(Day { day: choice.day as u32 + 1, meals: vec![meal], totals: Vec::new(), cost: None }),
+            None => days.push(Day {
+                day: choice.day as u32 + 1,
+                meals: vec![meal],
+                totals: Vec::new(),
+                cost: None,
+            }),
         }
     }
     for d in &mut days {
-        let eaten: Vec<&FoodGrams> = d.meals.iter().flat_map(|m| &m.items).flat_map(|i| &i.foods).collect();
+        let eaten: Vec<&FoodGrams> = d
+            .meals
+            .iter()
+            .flat_map(|m| &m.items)
+            .flat_map(|i| &i.foods)
+            .collect();
         d.totals = totals(p.table, &eaten).0;
         d.cost = d.meals.iter().flat_map(|m| &m.items).map(|i| i.cost).sum();
     }
-    let all: Vec<&FoodGrams> = days.iter().flat_map(|d| &d.meals).flat_map(|m| &m.items).flat_map(|i| &i.foods).collect();
+    let all: Vec<&FoodGrams> = days
+        .iter()
+        .flat_map(|d| &d.meals)
+        .flat_map(|m| &m.items)
+        .flat_map(|i| &i.foods)
+        .collect();
     let (sum, coverage) = totals(p.table, &all);
     let mean: Vec<f64> = sum.iter().map(|v| v / days.len().max(1) as f64).collect();
-    let standings: Vec<Standings> = p.targets.iter().map(|t| stand(p, t, &days, &mean, &coverage)).collect();
+    let standings: Vec<Standings> = p
+        .targets
+        .iter()
+        .map(|t| stand(p, t, &days, &mean, &coverage))
+        .collect();
     let shopping = shop(p, &days);
     let till: Option<Decimal> = p.prices.and_then(|_| shopping.iter().map(|l| l.cost).sum());
     let saved: Decimal = shopping
         .iter()
         .filter_map(|l| p.prices?.prices.get(&l.product).map(|x| x.cost(l.home_grams)))
         .sum();
-    let cost = days.iter().map(|d| d.cost).sum::<Option<Decimal>>().map(|c| c - saved);
+    let cost = days
+        .iter()
+        .map(|d| d.cost)
+        .sum::<Option<Decimal>>()
+        .map(|c| c - saved);
     let misses: Vec<Miss> = faults
         .iter()
         .filter(|b| b.class == Class::Must)
-        .map(|b| Miss { row: b.name.clone(), group: b.group.clone(), share: b.miss, activity: b.activity })
+        .map(|b| Miss {
+            row: b.name.clone(),
+            group: b.group.clone(),
+            share: b.miss,
+            activity: b.activity,
+        })
         .collect();
-    let planned = misses.is_empty() && standings.iter().all(|s| s.met() || s.target.strength == Strength::Should);
+    let planned = misses.is_empty()
+        && standings
+            .iter()
+            .all(|s| s.met() || s.target.strength == Strength::Should);
     let mut cautions = cautions(built, energy, &standings, &shopping);
     let plants: f64 = days
         .iter()
         .flat_map(|d| &d.meals)
         .flat_map(|m| &m.items)
-        .filter(|i| p.catalogue.find_item(&i.id).is_some_and(|n| fruit_or_vegetable(&p.catalogue.items[n])))
+        .filter(|i| {
+            p.catalogue
+                .find_item(&i.id)
+                .is_some_and(|n| fruit_or_vegetable(&p.catalogue.items[n]))
+        })
         .map(|i| i.grams)
         .sum::<f64>()
         / days.len().max(1) as f64;
     if plants < FRUIT_AND_VEGETABLES_G * (1.0 - crate::solve::verify::TOLERANCE) {
-        let text = format!("Fruit and vegetables come to {plants:.0} g a day; the advice is {FRUIT_AND_VEGETABLES_G:.0} g (WHO, Healthy diet, fact sheet, 2020).");
-        cautions.push(Caution { code: "fruit-and-vegetables".into(), text });
+        let text = format!(
+            "Fruit and vegetables come to {plants:.0} g a day; the advice is {FRUIT_AND_VEGETABLES_G:.0} g (WHO, Healthy diet, fact sheet, 2020)."
+        );
+        cautions.push(Caution {
+            code: "fruit-and-vegetables".into(),
+            text,
+        });
     }
     Plan {
         title: p.brief.title.clone(),
@@ -543,7 +726,13 @@ fn stand(p: Pieces, t: &Target, days: &[Day], mean: &[f64], coverage: &[f64]) ->
         Scope::Mean => vec![mean[n]],
         Scope::Day => days.iter().map(|d| d.totals[n]).collect(),
         Scope::Meal => {
-            let main: BTreeSet<&str> = p.kitchen.slots.iter().filter(|s| s.main).map(|s| s.id.as_str()).collect();
+            let main: BTreeSet<&str> = p
+                .kitchen
+                .slots
+                .iter()
+                .filter(|s| s.main)
+                .map(|s| s.id.as_str())
+                .collect();
             days.iter()
                 .flat_map(|d| &d.meals)
                 .filter(|m| main.contains(m.slot.as_str()))
@@ -554,15 +743,33 @@ fn stand(p: Pieces, t: &Target, days: &[Day], mean: &[f64], coverage: &[f64]) ->
     let low = values.iter().copied().fold(f64::INFINITY, f64::min);
     let high = values.iter().copied().fold(f64::NEG_INFINITY, f64::max);
     let rounding = |bound: f64| bound.abs() * crate::solve::verify::TOLERANCE;
-    let shortfall = t.floor.filter(|f| low < f - rounding(*f)).map_or(0.0, |f| f - low);
-    let excess = t.ceiling.filter(|c| high > c + rounding(*c)).map_or(0.0, |c| high - c);
-    Standings { target: t.clone(), mean: mean[n], range: (low, high), shortfall, excess, known: coverage[n] }
+    let shortfall = t
+        .floor
+        .filter(|f| low < f - rounding(*f))
+        .map_or(0.0, |f| f - low);
+    let excess = t
+        .ceiling
+        .filter(|c| high > c + rounding(*c))
+        .map_or(0.0, |c| high - c);
+    Standings {
+        target: t.clone(),
+        mean: mean[n],
+        range: (low, high),
+        shortfall,
+        excess,
+        known: coverage[n],
+    }
 }
 
 /// The shopping list: gross for net, raw for cooked, whole packs, what is at home first.
 fn shop(p: Pieces, days: &[Day]) -> Vec<Purchase> {
     let mut need: BTreeMap<String, (f64, BTreeSet<FoodId>)> = BTreeMap::new();
-    for f in days.iter().flat_map(|d| &d.meals).flat_map(|m| &m.items).flat_map(|i| &i.foods) {
+    for f in days
+        .iter()
+        .flat_map(|d| &d.meals)
+        .flat_map(|m| &m.items)
+        .flat_map(|i| &i.foods)
+    {
         if let Some(i) = p.catalogue.ingredients.get(&f.food) {
             let refuse = p.catalogue.products.get(&i.product).map_or(0.0, |x| x.refuse);
             let e = need.entry(i.product.clone()).or_default();
@@ -572,8 +779,16 @@ fn shop(p: Pieces, days: &[Day]) -> Vec<Purchase> {
     }
     let mut list = Vec::new();
     for (id, (grams, foods)) in need {
-        let Some(product) = p.catalogue.products.get(&id) else { continue };
-        let home: f64 = p.brief.pantry.iter().filter(|e| e.what.value.to_lowercase() == id || e.what.value.eq_ignore_ascii_case(&product.name)).map(|e| e.grams).sum();
+        let Some(product) = p.catalogue.products.get(&id) else {
+            continue;
+        };
+        let home: f64 = p
+            .brief
+            .pantry
+            .iter()
+            .filter(|e| e.what.value.to_lowercase() == id || e.what.value.eq_ignore_ascii_case(&product.name))
+            .map(|e| e.grams)
+            .sum();
         let home_grams = home.min(grams);
         let missing = grams - home_grams;
         let price = p.prices.and_then(|l| l.prices.get(&id));
@@ -613,32 +828,79 @@ fn shop(p: Pieces, days: &[Day]) -> Vec<Purchase> {
     list
 }
 
-fn cautions(built: &Built, energy: &EnergyBudget, standings: &[Standings], shopping: &[Purchase]) -> Vec<Caution> {
+fn cautions(
+    built: &Built,
+    energy: &EnergyBudget,
+    standings: &[Standings],
+    shopping: &[Purchase],
+) -> Vec<Caution> {
     let mut out = gate_cautions(energy);
-    let mut say = |code: &str, text: String| out.push(Caution { code: code.into(), text });
-    for s in standings.iter().filter(|s| s.shortfall > 0.0 && s.target.strength == Strength::Should) {
+    let mut say = |code: &str, text: String| {
+        out.push(Caution {
+            code: code.into(),
+            text,
+        })
+    };
+    for s in standings
+        .iter()
+        .filter(|s| s.shortfall > 0.0 && s.target.strength == Strength::Should)
+    {
         let unit = s.target.nutrient.unit().label();
         let floor = s.target.floor.unwrap_or(0.0);
         say(
             "shortfall",
-            format!("{} comes to {:.0} % of its floor ({:.1} of {:.1} {unit}): the foods allowed by this brief do not reach it. Ask about a fortified food or a supplement.", s.target.nutrient.name(), 100.0 * (floor - s.shortfall) / floor, floor - s.shortfall, floor),
+            format!(
+                "{} comes to {:.0} % of its floor ({:.1} of {:.1} {unit}): the foods allowed by this brief do not reach it. Ask about a fortified food or a supplement.",
+                s.target.nutrient.name(),
+                100.0 * (floor - s.shortfall) / floor,
+                floor - s.shortfall,
+                floor
+            ),
         );
     }
-    for s in standings.iter().filter(|s| s.target.ceiling.is_some() && s.known < 0.8) {
-        say("unknown-content", format!("{}: the table knows it for {:.0} % of what is eaten, so its ceiling is checked on that part only.", s.target.nutrient.name(), s.known * 100.0));
+    for s in standings
+        .iter()
+        .filter(|s| s.target.ceiling.is_some() && s.known < 0.8)
+    {
+        say(
+            "unknown-content",
+            format!(
+                "{}: the table knows it for {:.0} % of what is eaten, so its ceiling is checked on that part only.",
+                s.target.nutrient.name(),
+                s.known * 100.0
+            ),
+        );
     }
     if !built.without_price.is_empty() {
-        say("no-price", format!("Left out for want of a price: {}.", built.without_price.join(", ")));
+        say(
+            "no-price",
+            format!(
+                "Left out for want of a price: {}.",
+                built.without_price.join(", ")
+            ),
+        );
     }
     let invented = shopping.iter().filter(|l| l.invented).count();
     if invented > 0 {
-        say("invented-prices", format!("{invented} of {} prices on the list are invented, since no published one was found; replace them with your own list.", shopping.len()));
+        say(
+            "invented-prices",
+            format!(
+                "{invented} of {} prices on the list are invented, since no published one was found; replace them with your own list.",
+                shopping.len()
+            ),
+        );
     }
     for w in &built.warnings {
         say(w.code, w.message.clone());
     }
     say("general", "General education for healthy adults, not medical advice; see a licensed practitioner for an illness, medicines, pregnancy or an eating disorder.".into());
     say("allergy", "Check every label for allergens; tags here come from ordinary ingredients. Follow your local food-safety rules for storing, heating and cooling.".into());
-    say("estimate", format!("Energy needs differ between people of the same size: expenditure is likely within {:.0} to {:.0} kcal. Let the scale decide after three to four weeks.", energy.expenditure.low.0, energy.expenditure.high.0));
+    say(
+        "estimate",
+        format!(
+            "Energy needs differ between people of the same size: expenditure is likely within {:.0} to {:.0} kcal. Let the scale decide after three to four weeks.",
+            energy.expenditure.low.0, energy.expenditure.high.0
+        ),
+    );
     out
 }

@@ -43,7 +43,9 @@ impl Price {
     }
     /// What grams cost when the price is taken per gram. [currency, exact to 1e-4]
     pub fn cost(&self, grams: f64) -> Decimal {
-        let (Some(g), Some(per)) = (Decimal::from_f64(grams), Decimal::from_f64(self.grams)) else { return Decimal::ZERO };
+        let (Some(g), Some(per)) = (Decimal::from_f64(grams), Decimal::from_f64(self.grams)) else {
+            return Decimal::ZERO;
+        };
         (self.price * g / per).round_dp(4)
     }
 }
@@ -78,7 +80,10 @@ impl PriceList {
     /// Every problem of the list.
     pub fn bundled(region: &str, catalogue: &Catalogue) -> Result<Option<PriceList>, Vec<Diagnostic>> {
         let name = format!("prices/{region}.csv");
-        match crate::kitchen::bundled("prices").into_iter().find(|s| s.name == name) {
+        match crate::kitchen::bundled("prices")
+            .into_iter()
+            .find(|s| s.name == name)
+        {
             Some(source) => Self::read(&source, catalogue).map(Some),
             None => Ok(None),
         }
@@ -94,13 +99,20 @@ impl PriceList {
         let mut prices: BTreeMap<String, Price> = BTreeMap::new();
         for (line, r) in rows::<PriceRow>(source, &mut out) {
             let mut say = |text: String, help: &str| {
-                out.push(Diagnostic::error("price-row", format!("{}: {text}", source.name)).on_line(line).help(help.to_string()));
+                out.push(
+                    Diagnostic::error("price-row", format!("{}: {text}", source.name))
+                        .on_line(line)
+                        .help(help.to_string()),
+                );
             };
             let Some(product) = catalogue.products.get(&r.buy) else {
-                let near = crate::diagnostic::suggestion(&r.buy, catalogue.products.keys().map(String::as_str));
+                let near =
+                    crate::diagnostic::suggestion(&r.buy, catalogue.products.keys().map(String::as_str));
                 say(
                     format!("column `buy`: `{}` is no product", r.buy),
-                    &near.map_or("use a product id of the catalogue".to_string(), |n| format!("did you mean `{n}`?")),
+                    &near.map_or("use a product id of the catalogue".to_string(), |n| {
+                        format!("did you mean `{n}`?")
+                    }),
                 );
                 continue;
             };
@@ -117,27 +129,42 @@ impl PriceList {
                 _ => None,
             };
             let Some(per_unit) = per_unit else {
-                say(format!("column `unit`: cannot weigh `{}` of `{}`", r.unit, r.buy), "use g, kg, lb or oz; ml, l and fl_oz where the product has a density, piece and dozen where it has a piece weight");
+                say(
+                    format!("column `unit`: cannot weigh `{}` of `{}`", r.unit, r.buy),
+                    "use g, kg, lb or oz; ml, l and fl_oz where the product has a density, piece and dozen where it has a piece weight",
+                );
                 continue;
             };
             if !(r.amount.is_finite() && r.amount > 0.0) {
-                say(format!("column `amount`: read {}, expected a number above 0", r.amount), "write how much the price buys");
+                say(
+                    format!("column `amount`: read {}, expected a number above 0", r.amount),
+                    "write how much the price buys",
+                );
                 continue;
             }
             let price = match r.price.parse::<Decimal>() {
                 Ok(p) if p > Decimal::ZERO => p,
                 _ => {
-                    say(format!("column `price`: read `{}`, expected a decimal above 0", r.price), "leave the row out when the price is not known; a food without a price is never free");
+                    say(
+                        format!("column `price`: read `{}`, expected a decimal above 0", r.price),
+                        "leave the row out when the price is not known; a food without a price is never free",
+                    );
                     continue;
                 }
             };
             match (Currency::parse(&r.currency), currency) {
                 (None, _) => {
-                    say(format!("column `currency`: `{}` is no ISO 4217 code", r.currency), "write three letters such as USD or INR");
+                    say(
+                        format!("column `currency`: `{}` is no ISO 4217 code", r.currency),
+                        "write three letters such as USD or INR",
+                    );
                     continue;
                 }
                 (Some(c), Some(have)) if c != have => {
-                    say(format!("column `currency`: {c} in a list of {have}"), "keep one currency a file");
+                    say(
+                        format!("column `currency`: {c} in a list of {have}"),
+                        "keep one currency a file",
+                    );
                     continue;
                 }
                 (Some(c), _) => currency = Some(c),
@@ -146,11 +173,22 @@ impl PriceList {
                 "yes" => true,
                 "no" => false,
                 other => {
-                    say(format!("column `pack`: read `{other}`, expected yes or no"), "yes when it is sold only in packs of that amount");
+                    say(
+                        format!("column `pack`: read `{other}`, expected yes or no"),
+                        "yes when it is sold only in packs of that amount",
+                    );
                     continue;
                 }
             };
-            let p = Price { buy: r.buy.clone(), grams: r.amount * per_unit, price, pack, place: r.place, date: r.date, source: r.source };
+            let p = Price {
+                buy: r.buy.clone(),
+                grams: r.amount * per_unit,
+                price,
+                pack,
+                place: r.place,
+                date: r.date,
+                source: r.source,
+            };
             match prices.get(&r.buy) {
                 Some(have) if have.per_gram() <= p.per_gram() => {}
                 _ => {
@@ -159,7 +197,10 @@ impl PriceList {
             }
         }
         if out.is_empty() && currency.is_none() {
-            out.push(Diagnostic::error("price-empty", format!("{}: no price in the list", source.name)));
+            out.push(Diagnostic::error(
+                "price-empty",
+                format!("{}: no price in the list", source.name),
+            ));
         }
         match currency {
             Some(currency) if out.is_empty() => Ok(PriceList { currency, prices }),

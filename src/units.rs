@@ -175,11 +175,7 @@ pub fn split(text: &str) -> Result<Vec<Measured>, QuantityError> {
         }
         let unit = unit.split_whitespace().collect::<Vec<_>>().join(" ");
         let unit = unit.replace(" /", "/").replace("/ ", "/");
-        parts.push(Measured {
-            number,
-            value,
-            unit,
-        });
+        parts.push(Measured { number, value, unit });
         rest = next;
     }
     Ok(parts)
@@ -200,10 +196,7 @@ fn plain_number(digits: &str) -> Result<String, QuantityError> {
         }
         _ => return Err(QuantityError::Ambiguous(digits.to_string())),
     };
-    let number = number
-        .strip_suffix('.')
-        .map(str::to_string)
-        .unwrap_or(number);
+    let number = number.strip_suffix('.').map(str::to_string).unwrap_or(number);
     if number.starts_with('.') {
         Ok(format!("0{number}"))
     } else {
@@ -228,13 +221,7 @@ const LENGTHS: UnitTable = &[
     (&["ft", "'", "foot", "feet"], 12.0 * CM_PER_IN),
     (&["in", "\"", "''", "inch", "inches"], CM_PER_IN),
     (
-        &[
-            "cm",
-            "centimetre",
-            "centimetres",
-            "centimeter",
-            "centimeters",
-        ],
+        &["cm", "centimetre", "centimetres", "centimeter", "centimeters"],
         1.0,
     ),
     (&["mm"], 0.1),
@@ -473,9 +460,7 @@ mod tests {
         near(share("12.5 %").unwrap(), 0.125);
         near(share("12,5%").unwrap(), 0.125);
         for text in ["0.35 %/week", "0.35 % / week", "0,35%/wk"] {
-            assert!(
-                matches!(weekly_rate(text), Ok(WeeklyRate::Share(s)) if (s - 0.0035).abs() < 1e-12)
-            );
+            assert!(matches!(weekly_rate(text), Ok(WeeklyRate::Share(s)) if (s - 0.0035).abs() < 1e-12));
         }
         assert_eq!(
             weekly_rate("0.25 kg/week").unwrap(),
@@ -496,13 +481,8 @@ mod tests {
         );
         assert_eq!(nutrient_quantity("110 g").unwrap(), Mass(Grams(110.0)));
         assert_eq!(nutrient_quantity("25 % energy").unwrap(), EnergyShare(0.25));
-        assert_eq!(
-            nutrient_quantity("2500 kcal").unwrap(),
-            Energy(Kcal(2500.0))
-        );
-        assert!(
-            matches!(nutrient_quantity("15 µg"), Ok(Mass(Grams(g))) if (g - 15e-6).abs() < 1e-18)
-        );
+        assert_eq!(nutrient_quantity("2500 kcal").unwrap(), Energy(Kcal(2500.0)));
+        assert!(matches!(nutrient_quantity("15 µg"), Ok(Mass(Grams(g))) if (g - 15e-6).abs() < 1e-18));
         assert!(matches!(nutrient_quantity("15 μg"), Ok(Mass(_))));
     }
 

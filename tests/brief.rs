@@ -34,20 +34,14 @@ fn every_key_is_read() {
     let Some(Money { amount, currency }) = b.budget else {
         panic!("no budget")
     };
-    assert_eq!(
-        (amount.to_string().as_str(), currency.code()),
-        ("130", "USD")
-    );
+    assert_eq!((amount.to_string().as_str(), currency.code()), ("130", "USD"));
     assert_eq!(b.diets.len(), 1);
     assert_eq!(b.allergies[0].value, "peanut");
     assert_eq!(
         (b.likes[0].value.as_str(), b.dislikes[0].value.as_str()),
         ("oatmeal", "beef liver")
     );
-    assert_eq!(
-        b.equation.as_ref().map(|e| e.value.as_str()),
-        Some("mifflin")
-    );
+    assert_eq!(b.equation.as_ref().map(|e| e.value.as_str()), Some("mifflin"));
     assert_eq!((b.person.sex, b.person.age), (Sex::Female, 30));
     near(b.person.height.0, 167.64);
     near(b.person.weight.0, 61.0);
@@ -131,10 +125,7 @@ fn activity_in_each_way() {
         Activity::Measured(k) if (k.0 - 2300.0).abs() < 1e-6
     ));
     assert_eq!(
-        read(&with(
-            "hours = { sleeping = 8, sitting = 12.5, walking = 3.5 }"
-        ))
-        .activity,
+        read(&with("hours = { sleeping = 8, sitting = 12.5, walking = 3.5 }")).activity,
         Activity::Hours(vec![
             ("sleeping".into(), 8.0),
             ("sitting".into(), 12.5),
@@ -147,9 +138,7 @@ fn activity_in_each_way() {
 fn body_fat_from_girths() {
     let girths = "neck = \"32 cm\"\nwaist = \"72 cm\"\nhip = \"98 cm\"\n[activity]";
     let b = read(&LEAST.replace("[activity]", girths));
-    assert!(
-        matches!(b.person.body_fat, Some(BodyFat::Circumferences { hip: Some(h), .. }) if h.0 == 98.0)
-    );
+    assert!(matches!(b.person.body_fat, Some(BodyFat::Circumferences { hip: Some(h), .. }) if h.0 == 98.0));
 }
 
 #[test]

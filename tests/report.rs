@@ -324,19 +324,13 @@ fn text_of_the_nearest_week() {
     ];
     let proven = text::plan(&plan, Units::Metric);
     assert!(proven.contains("cannot hold together") && !proven.contains("none within"));
-    assert_snapshot!(
-        "nearest_text",
-        proven.split("Day 1\n").next().expect("a head")
-    );
+    assert_snapshot!("nearest_text", proven.split("Day 1\n").next().expect("a head"));
 }
 
 #[test]
 fn nothing_is_called_best_without_proof() {
     let mut plan = invented();
-    for page in [
-        text::plan(&plan, Units::Us),
-        text::plan(&nearest(), Units::Us),
-    ] {
+    for page in [text::plan(&plan, Units::Us), text::plan(&nearest(), Units::Us)] {
         assert!(!page.contains("proven lowest") && !page.to_lowercase().contains("optim"));
     }
     plan.search.proved = true;
@@ -346,10 +340,8 @@ fn nothing_is_called_best_without_proof() {
 #[test]
 fn no_line_is_longer_than_80_columns() {
     let mut plan = nearest();
-    plan.title = "Ein sehr langer Titel ".repeat(9)
-        + &"x".repeat(200)
-        + "\n\u{1b}[1m दाल 米飯"
-        + &"飯".repeat(90);
+    plan.title =
+        "Ein sehr langer Titel ".repeat(9) + &"x".repeat(200) + "\n\u{1b}[1m दाल 米飯" + &"飯".repeat(90);
     plan.days[0].meals[0].items[0].name = "चावल ".repeat(20) + &"米".repeat(60);
     plan.days[0].meals[0].items[0].serving =
         "1 bowl of something with a very long name (1/2 cup of another thing)".into();
@@ -363,20 +355,13 @@ fn no_line_is_longer_than_80_columns() {
         group: "g".repeat(90),
         reason: "r ".repeat(90),
     }];
-    for page in [
-        text::plan(&plan, Units::Us),
-        text::plan(&plan, Units::Metric),
-    ] {
+    for page in [text::plan(&plan, Units::Us), text::plan(&plan, Units::Metric)] {
         assert!(
             !page.contains('\u{1b}'),
             "control characters of a brief reach no terminal"
         );
         for line in page.lines() {
-            assert!(
-                line.width() <= text::WIDTH,
-                "{} columns: {line}",
-                line.width()
-            );
+            assert!(line.width() <= text::WIDTH, "{} columns: {line}", line.width());
         }
     }
 }
@@ -389,8 +374,16 @@ fn a_brief_stopped_by_a_safety_rule_has_no_days() {
     plan.misses.clear();
     (plan.mean, plan.coverage) = (vec![0.0; Nutrient::COUNT], vec![0.0; Nutrient::COUNT]);
     (plan.cost, plan.till, plan.currency) = (None, None, None);
-    plan.search = SearchReport { objective: "none", value: 0.0, moves: 0, ..plan.search };
-    plan.conflict = vec![Conflict { group: "safety rule".into(), reason: "invented for this test".into() }];
+    plan.search = SearchReport {
+        objective: "none",
+        value: 0.0,
+        moves: 0,
+        ..plan.search
+    };
+    plan.conflict = vec![Conflict {
+        group: "safety rule".into(),
+        reason: "invented for this test".into(),
+    }];
     let page = text::plan(&plan, Units::Metric);
     assert!(page.contains("- safety rule: invented for this test") && page.contains("Cautions"));
     for other in ["NEAREST", "Cost", "floors", "Lowest", "moves"] {
@@ -400,7 +393,11 @@ fn a_brief_stopped_by_a_safety_rule_has_no_days() {
     assert_eq!(faults(&value), Vec::<String>::new());
     assert_eq!(value["outcome"], "infeasible");
     assert_eq!(value["search"]["value"], Value::Null);
-    assert_eq!(value["mean"].as_object().map(serde_json::Map::len), Some(0), "nothing eaten is not zero of everything");
+    assert_eq!(
+        value["mean"].as_object().map(serde_json::Map::len),
+        Some(0),
+        "nothing eaten is not zero of everything"
+    );
 }
 
 #[test]
@@ -432,10 +429,7 @@ fn totals_hold_every_nutrient_of_every_day() {
     let header = reader.headers().expect("a header").clone();
     let rows: Vec<_> = reader.records().map(|r| r.expect("a row")).collect();
     assert_eq!(header.len(), 1 + Nutrient::COUNT + 2);
-    assert_eq!(
-        rows.iter().map(|r| &r[0]).collect::<Vec<_>>(),
-        ["1", "2", "mean"]
-    );
+    assert_eq!(rows.iter().map(|r| &r[0]).collect::<Vec<_>>(), ["1", "2", "mean"]);
     for name in [
         "energy_kcal",
         "protein_g",
@@ -450,15 +444,9 @@ fn totals_hold_every_nutrient_of_every_day() {
         let all = [&plan.days[0].totals, &plan.days[1].totals, &plan.mean];
         for (row, amounts) in rows.iter().zip(all) {
             if n == Nutrient::FLUORIDE {
-                assert_eq!(
-                    &row[column], "",
-                    "a nutrient nobody knows is blank, not zero"
-                );
+                assert_eq!(&row[column], "", "a nutrient nobody knows is blank, not zero");
             } else {
-                assert_eq!(
-                    row[column].parse::<f64>().expect("a number"),
-                    amounts[n.index()]
-                );
+                assert_eq!(row[column].parse::<f64>().expect("a number"), amounts[n.index()]);
             }
         }
     }
@@ -475,19 +463,13 @@ fn json_of_a_plan() {
             .retain(|k, _| ["energy", "protein", "vitamin_d"].contains(&k.as_str()))
     };
     for key in ["mean", "coverage"] {
-        assert_eq!(
-            value[key].as_object().expect("an object").len(),
-            Nutrient::COUNT
-        );
+        assert_eq!(value[key].as_object().expect("an object").len(), Nutrient::COUNT);
         keep(&mut value[key]);
     }
     for day in value["days"].as_array_mut().expect("days") {
         keep(&mut day["totals"]);
     }
-    assert_snapshot!(
-        "plan_json",
-        serde_json::to_string_pretty(&value).expect("JSON")
-    );
+    assert_snapshot!("plan_json", serde_json::to_string_pretty(&value).expect("JSON"));
 }
 
 #[test]
@@ -526,10 +508,7 @@ fn text_and_json_say_the_same() {
         "Budget: {}",
         amount::price(exact(&value["cost"]["budget"]), plan.currency)
     )));
-    assert!(page.contains(&amount::price(
-        exact(&value["cost"]["amount"]),
-        plan.currency
-    )));
+    assert!(page.contains(&amount::price(exact(&value["cost"]["amount"]), plan.currency)));
     assert!(page.contains(&amount::price(exact(&value["cost"]["till"]), plan.currency)));
     assert!(page.contains(&format!(
         "{} a day to eat",
@@ -537,10 +516,7 @@ fn text_and_json_say_the_same() {
     )));
     assert!(page.contains(&format!(
         "{} a day",
-        amount::price(
-            exact(&value["cost"]["amount"]) / Decimal::from(2),
-            plan.currency
-        )
+        amount::price(exact(&value["cost"]["amount"]) / Decimal::from(2), plan.currency)
     )));
     assert!(page.contains(&amount::at_most(number(&value["search"]["gap"]))));
 }
@@ -590,8 +566,8 @@ fn the_schema_refuses_other_documents() {
         assert!(!faults(&bad).is_empty(), "{place} may not be {wrong}");
     }
     for key in [
-        "schema", "outcome", "seed", "energy", "targets", "days", "mean", "coverage", "cost",
-        "shopping", "search", "cautions",
+        "schema", "outcome", "seed", "energy", "targets", "days", "mean", "coverage", "cost", "shopping",
+        "search", "cautions",
     ] {
         let mut bad = good.clone();
         bad.as_object_mut().expect("an object").remove(key);

@@ -184,9 +184,7 @@ fn nothing_is_capped_whose_upper_level_does_not_count_food() {
         Nutrient::VITAMIN_A,
     ] {
         assert!(
-            t.iter()
-                .filter(|t| t.nutrient == n)
-                .all(|t| t.ceiling.is_none()),
+            t.iter().filter(|t| t.nutrient == n).all(|t| t.ceiling.is_none()),
             "{n}"
         );
     }
@@ -207,17 +205,9 @@ fn each_target_says_why_and_from_where() {
         );
         assert!(target.floor.is_some() || target.ceiling.is_some());
     }
-    for target in t
-        .iter()
-        .filter(|t| t.floor.is_some() && t.id.ends_with("_mean"))
-    {
+    for target in t.iter().filter(|t| t.floor.is_some() && t.id.ends_with("_mean")) {
         let energetic = ["energy_mean", "carbohydrate_mean"].contains(&target.id.as_str());
-        assert_eq!(
-            target.strength == Strength::Must,
-            energetic,
-            "{}",
-            target.id
-        );
+        assert_eq!(target.strength == Strength::Must, energetic, "{}", target.id);
     }
 }
 
@@ -242,10 +232,7 @@ fn a_brief_replaces_a_floor() {
     // A soft reference intake becomes what the brief asks for.
     let (t, _) = with("[[target]]\nnutrient = \"iron\"\nfloor = \"12 mg\"");
     let iron: Vec<_> = t.iter().filter(|t| t.nutrient == Nutrient::IRON).collect();
-    assert_eq!(
-        iron.iter().filter_map(|t| t.floor).collect::<Vec<_>>(),
-        [12.0]
-    );
+    assert_eq!(iron.iter().filter_map(|t| t.floor).collect::<Vec<_>>(), [12.0]);
     assert!(iron.iter().any(|t| t.ceiling == Some(45.0)));
 }
 
@@ -286,10 +273,7 @@ fn what_a_brief_cannot_ask_for() {
             "nutrient = \"calcium\"\nfloor = \"3 g\"",
             "target-over-upper-level",
         ),
-        (
-            "nutrient = \"energy\"\nceiling = \"800 kcal\"",
-            "target-energy",
-        ),
+        ("nutrient = \"energy\"\nceiling = \"800 kcal\"", "target-energy"),
         ("nutrient = \"energy\"\noff = true", "target-energy"),
         (
             "nutrient = \"carbohydrate\"\nfloor = \"560 g\"",
@@ -301,10 +285,7 @@ fn what_a_brief_cannot_ask_for() {
         ),
     ] {
         let (_, d) = with(&format!("[[target]]\n{rest}"));
-        assert!(
-            d.iter().any(|d| d.code == code && d.is_error()),
-            "{rest}: {d:#?}"
-        );
+        assert!(d.iter().any(|d| d.code == code && d.is_error()), "{rest}: {d:#?}");
         assert!(d.iter().all(|d| d.help.is_some() && !d.spans.is_empty()));
     }
 }
@@ -316,22 +297,10 @@ fn what_a_brief_is_warned_of() {
             "nutrient = \"sodium\"\nceiling = \"3 g\"",
             "target-beyond-upper-level",
         ),
-        (
-            "nutrient = \"retinol\"\noff = true",
-            "target-beyond-upper-level",
-        ),
-        (
-            "nutrient = \"caffeine\"\noff = true",
-            "target-nothing-to-drop",
-        ),
-        (
-            "nutrient = \"protein\"\nfloor = \"3.8 g/kg\"",
-            "target-gives-way",
-        ),
-        (
-            "nutrient = \"protein\"\nceiling = \"60 g\"",
-            "target-gives-way",
-        ),
+        ("nutrient = \"retinol\"\noff = true", "target-beyond-upper-level"),
+        ("nutrient = \"caffeine\"\noff = true", "target-nothing-to-drop"),
+        ("nutrient = \"protein\"\nfloor = \"3.8 g/kg\"", "target-gives-way"),
+        ("nutrient = \"protein\"\nceiling = \"60 g\"", "target-gives-way"),
     ] {
         let (_, d) = with(&format!("[[target]]\n{rest}"));
         assert_eq!(codes(&d), [code], "{rest}");

@@ -26,8 +26,7 @@ fn files() -> HashMap<String, Vec<u8>> {
 }
 
 fn read(files: &HashMap<String, Vec<u8>>) -> platewright::foods::Reading {
-    let open =
-        |name: &str| -> Option<Box<dyn Read + '_>> { Some(Box::new(files.get(name)?.as_slice())) };
+    let open = |name: &str| -> Option<Box<dyn Read + '_>> { Some(Box::new(files.get(name)?.as_slice())) };
     let download = fdc::Download {
         food: open("food.csv").unwrap(),
         nutrient: open("nutrient.csv").unwrap(),
@@ -53,10 +52,7 @@ fn an_official_download_is_read_whole_and_right() {
     let files = files();
     let reading = read(&files);
     assert!(!any_error(&reading.problems), "{:#?}", reading.problems);
-    assert_eq!(
-        reading.foods.len(),
-        rows(&files["foundation_food.csv"]).len()
-    );
+    assert_eq!(reading.foods.len(), rows(&files["foundation_food.csv"]).len());
     assert_eq!(reading.foods.len(), 236);
     let foods: HashMap<&str, &Food> = reading.foods.iter().map(|f| (f.id.as_str(), f)).collect();
 
@@ -115,12 +111,7 @@ fn energy_comes_from_the_nearest_kin() {
         }
     }
     for food in &reading.foods {
-        let of = |id: &str| {
-            stated
-                .get(food.id.as_str())
-                .and_then(|s| s.get(id))
-                .copied()
-        };
+        let of = |id: &str| stated.get(food.id.as_str()).and_then(|s| s.get(id)).copied();
         let expected = of("1008")
             .or(of("2048"))
             .or(of("2047"))
@@ -141,11 +132,7 @@ fn measures_have_words_and_grams() {
         .filter(|r| ids.contains(&format!("fdc:{}", r["fdc_id"]).as_str()))
         .count();
     assert_eq!(
-        reading
-            .foods
-            .iter()
-            .map(|f| f.portions.len())
-            .sum::<usize>(),
+        reading.foods.iter().map(|f| f.portions.len()).sum::<usize>(),
         expected
     );
     assert!(

@@ -3,11 +3,11 @@
 
 mod lp;
 
-#[path = "truth/stigler/diet.rs"]
-mod stigler;
 #[path = "truth/textbook_diets/dinners.rs"]
 mod dinners;
 #[path = "truth/textbook_diets/goals.rs"]
 mod goals;
 #[path = "truth/textbook_diets/six_foods.rs"]
 mod six_foods;
+#[path = "truth/stigler/diet.rs"]
+mod stigler;

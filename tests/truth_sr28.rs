@@ -30,11 +30,7 @@ fn lines(bytes: &[u8]) -> Vec<Vec<String>> {
                 .collect::<String>()
         })
         .filter(|l| !l.is_empty())
-        .map(|l| {
-            l.split('^')
-                .map(|f| f.trim_matches('~').to_owned())
-                .collect()
-        })
+        .map(|l| l.split('^').map(|f| f.trim_matches('~').to_owned()).collect())
         .collect()
 }
 
@@ -89,15 +85,12 @@ fn all_679_045_values_are_those_of_the_originals() {
             line[3].parse::<f64>().unwrap() as u32,
             "{line:?}"
         );
-        let code = |c: &Option<platewright::foods::Code>| {
-            c.as_ref().map_or(String::new(), |c| c.code.to_string())
-        };
+        let code =
+            |c: &Option<platewright::foods::Code>| c.as_ref().map_or(String::new(), |c| c.code.to_string());
         assert_eq!(code(&detail.provenance.source), line[5], "{line:?}");
         assert_eq!(code(&detail.provenance.derivation), line[6], "{line:?}");
         assert!(
-            seen.entry(line[0].clone())
-                .or_default()
-                .insert(nutrient.index()),
+            seen.entry(line[0].clone()).or_default().insert(nutrient.index()),
             "{line:?} comes twice"
         );
     }
@@ -135,10 +128,7 @@ fn all_descriptions_are_those_of_the_originals() {
         if row[9].is_ascii() {
             assert_eq!(food.scientific_name, row[9]);
         } else {
-            assert_eq!(
-                food.scientific_name,
-                "Actinidia chinensis ‘Zesy002’ (Gold3)"
-            );
+            assert_eq!(food.scientific_name, "Actinidia chinensis ‘Zesy002’ (Gold3)");
         }
         let factors = [
             food.factors.nitrogen,
@@ -181,11 +171,7 @@ fn all_measures_and_footnotes_are_those_of_the_originals() {
             .iter()
             .map(|p| (p.amount, p.measure.clone(), p.grams))
             .collect();
-        assert_eq!(
-            found,
-            measures.remove(number).unwrap_or_default(),
-            "{number}"
-        );
+        assert_eq!(found, measures.remove(number).unwrap_or_default(), "{number}");
         assert_eq!(
             food.footnotes.len(),
             notes.remove(number).unwrap_or(0),

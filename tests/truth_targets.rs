@@ -109,11 +109,7 @@ fn reference_intakes_of_adults_to_50() {
             same(floor(&men, id), *man, id);
             same(floor(&women, id), *woman, id);
         }
-        let magnesium = if age <= 30 {
-            (400.0, 310.0)
-        } else {
-            (420.0, 320.0)
-        };
+        let magnesium = if age <= 30 { (400.0, 310.0) } else { (420.0, 320.0) };
         same(floor(&men, "magnesium"), magnesium.0, "magnesium");
         same(floor(&women, "magnesium"), magnesium.1, "magnesium");
     }
@@ -200,22 +196,10 @@ fn shares_of_energy() {
     same(ceiling(&t, "protein"), 0.35 * 2000.0 / 4.0, "protein");
     same(floor(&t, "fat"), 0.20 * 2000.0 / 9.0, "fat");
     same(ceiling(&t, "fat"), 0.35 * 2000.0 / 9.0, "fat");
-    same(
-        floor(&t, "carbohydrate"),
-        0.45 * 2000.0 / 4.0,
-        "carbohydrate",
-    );
-    same(
-        ceiling(&t, "carbohydrate"),
-        0.65 * 2000.0 / 4.0,
-        "carbohydrate",
-    );
+    same(floor(&t, "carbohydrate"), 0.45 * 2000.0 / 4.0, "carbohydrate");
+    same(ceiling(&t, "carbohydrate"), 0.65 * 2000.0 / 4.0, "carbohydrate");
     // WHO: saturated fat under 10 %, trans fat under 1 %.
-    same(
-        ceiling(&t, "saturated_fat"),
-        0.10 * 2000.0 / 9.0,
-        "saturated fat",
-    );
+    same(ceiling(&t, "saturated_fat"), 0.10 * 2000.0 / 9.0, "saturated fat");
     same(ceiling(&t, "trans_fat"), 0.01 * 2000.0 / 9.0, "trans fat");
     // RDA of carbohydrate 130 g, of protein 0.8 g/kg.
     assert!(

@@ -152,9 +152,7 @@ fn inside(text: &str, range: Range<usize>) -> Range<usize> {
 fn line_of(text: &str, span: Range<usize>) -> Range<usize> {
     let span = inside(text, span);
     let start = text[..span.start].rfind('\n').map_or(0, |at| at + 1);
-    let end = text[span.end..]
-        .find('\n')
-        .map_or(text.len(), |at| span.end + at);
+    let end = text[span.end..].find('\n').map_or(text.len(), |at| span.end + at);
     start..end
 }
 
@@ -163,20 +161,16 @@ fn syntax_error(text: &str, message: &str, span: Range<usize>) -> Diagnostic {
         text,
         inside(text, span.clone()).start..inside(text, span.clone()).start,
     )];
-    let value = line.split_once('=').map(|(key, value)| {
-        (
-            key.trim(),
-            value.split('#').next().unwrap_or_default().trim(),
-        )
-    });
+    let value = line
+        .split_once('=')
+        .map(|(key, value)| (key.trim(), value.split('#').next().unwrap_or_default().trim()));
     let help = match value {
         _ if message.contains("duplicate key") => {
             "a key or table may stand only once; repeated tables such as [[phase]] have two brackets"
                 .to_string()
         }
         Some((key, value))
-            if value.starts_with(|c: char| c.is_ascii_alphanumeric())
-                && !value.contains(['"', '[', '{']) =>
+            if value.starts_with(|c: char| c.is_ascii_alphanumeric()) && !value.contains(['"', '[', '{']) =>
         {
             format!("text and amounts with a unit stand in quotes: {key} = \"{value}\"")
         }
@@ -211,8 +205,7 @@ pub fn energy_per_gram(nutrient: Nutrient) -> Option<f64> {
 fn read(r: &mut Reader, tree: &DeTable) -> Option<Brief> {
     let top = r.open(tree, 0..0, &TOP, ALL);
     let title = top.get("title").and_then(|f| r.text(f)).map(|t| t.value);
-    let region =
-        required(r, &top, "region", "say whose kitchen: region = \"us\"").and_then(|f| r.text(f));
+    let region = required(r, &top, "region", "say whose kitchen: region = \"us\"").and_then(|f| r.text(f));
     let days = match top.get("days") {
         Some(field) => r.whole(field, 1..=28, "7").map(|d| d as u32),
         None => Some(7),
@@ -227,9 +220,7 @@ fn read(r: &mut Reader, tree: &DeTable) -> Option<Brief> {
             ],
         )
     });
-    let budget = top
-        .get("budget")
-        .and_then(|f| budget(r, f, days.unwrap_or(7)));
+    let budget = top.get("budget").and_then(|f| budget(r, f, days.unwrap_or(7)));
     let mut texts = |key| top.get(key).map(|f| r.texts(f)).unwrap_or_default();
     let (diets, allergies) = (texts("diet"), texts("allergies"));
     let (likes, dislikes) = (texts("likes"), texts("dislikes"));
@@ -282,18 +273,11 @@ fn read(r: &mut Reader, tree: &DeTable) -> Option<Brief> {
         "phase",
         "add a table [[phase]] with kind = \"gain\", \"hold\" or \"lose\"",
     );
-    let phases = phase_field
-        .map(|f| phases(r, f, weight))
-        .unwrap_or_default();
+    let phases = phase_field.map(|f| phases(r, f, weight)).unwrap_or_default();
     if let Some(field) = phase_field
         && matches!(field.value(), DeValue::Array(a) if a.is_empty())
     {
-        r.missing(
-            None,
-            "the brief",
-            "phase",
-            "add a table [[phase]] with its kind",
-        );
+        r.missing(None, "the brief", "phase", "add a table [[phase]] with its kind");
     }
 
     let slots = top.get("slot").map(|f| slots(r, f)).unwrap_or_default();
@@ -336,12 +320,7 @@ fn read(r: &mut Reader, tree: &DeTable) -> Option<Brief> {
     })
 }
 
-fn required<'t>(
-    r: &mut Reader,
-    table: &Table<'t>,
-    key: &'static str,
-    help: &str,
-) -> Option<Field<'t>> {
+fn required<'t>(r: &mut Reader, table: &Table<'t>, key: &'static str, help: &str) -> Option<Field<'t>> {
     let field = table.get(key);
     if field.is_none() {
         r.missing(Some(table), table.name(), key, help);
@@ -352,15 +331,13 @@ fn required<'t>(
 fn budget(r: &mut Reader, field: Field, days: u32) -> Option<Money> {
     const EXAMPLE: &str = "65 USD/week";
     let one = match field.value() {
-        DeValue::String(text) => {
-            match units::single(&text.replace(" per ", "/").replace(" a ", "/")) {
-                Ok(one) => one,
-                Err(error) => {
-                    r.bad_quantity(field, &error, EXAMPLE);
-                    return None;
-                }
+        DeValue::String(text) => match units::single(&text.replace(" per ", "/").replace(" a ", "/")) {
+            Ok(one) => one,
+            Err(error) => {
+                r.bad_quantity(field, &error, EXAMPLE);
+                return None;
             }
-        }
+        },
         _ => {
             r.quantity(field, EXAMPLE, |_| Err::<(), _>(QuantityError::Empty));
             return None;
@@ -435,21 +412,13 @@ fn person(r: &mut Reader, t: &Table) -> Option<Person> {
         "the published equations differ by sex: sex = \"female\" or \"male\"",
     )
     .and_then(|f| r.choice(f, &[("female", Sex::Female), ("male", Sex::Male)]));
-    let age =
-        required(r, t, "age", "write age = 30, in years").and_then(|f| r.whole(f, 1..=120, "30"));
+    let age = required(r, t, "age", "write age = 30, in years").and_then(|f| r.whole(f, 1..=120, "30"));
     let height = required(r, t, "height", "write height = \"168 cm\"")
         .and_then(|f| length(r, f, "168 cm", 100.0, 250.0));
-    let weight =
-        required(r, t, "weight", "write weight = \"61 kg\"").and_then(|f| body_mass(r, f, "61 kg"));
-    let neck = t
-        .get("neck")
-        .map(|f| (f, length(r, f, "34 cm", 20.0, 80.0)));
-    let waist = t
-        .get("waist")
-        .map(|f| (f, length(r, f, "74 cm", 40.0, 250.0)));
-    let hip = t
-        .get("hip")
-        .map(|f| (f, length(r, f, "97 cm", 50.0, 250.0)));
+    let weight = required(r, t, "weight", "write weight = \"61 kg\"").and_then(|f| body_mass(r, f, "61 kg"));
+    let neck = t.get("neck").map(|f| (f, length(r, f, "34 cm", 20.0, 80.0)));
+    let waist = t.get("waist").map(|f| (f, length(r, f, "74 cm", 40.0, 250.0)));
+    let hip = t.get("hip").map(|f| (f, length(r, f, "97 cm", 50.0, 250.0)));
     let stated = t.get("body_fat").map(|f| {
         let share = r
             .quantity(f, "24 %", units::share)
@@ -519,10 +488,7 @@ fn person(r: &mut Reader, t: &Table) -> Option<Person> {
         r.report(
             Diagnostic::error(
                 "brief-unlikely-body",
-                format!(
-                    "height and weight do not go together: {:.0} kg/m²",
-                    person.bmi()
-                ),
+                format!("height and weight do not go together: {:.0} kg/m²", person.bmi()),
             )
             .at(at("weight"), "this weight")
             .at(at("height"), "at this height")
@@ -569,26 +535,17 @@ fn circumferences(
     };
     if waist.0 + hip.map_or(0.0, |h| h.0) - neck.0 < 5.0 || waist.0 <= neck.0 {
         r.report(
-            Diagnostic::error(
-                "brief-circumferences",
-                "the waist is not wider than the neck",
-            )
-            .at(waist_field.range(), "this waist")
-            .at(field.range(), "this neck")
-            .help("check both numbers and their units"),
+            Diagnostic::error("brief-circumferences", "the waist is not wider than the neck")
+                .at(waist_field.range(), "this waist")
+                .at(field.range(), "this neck")
+                .help("check both numbers and their units"),
         );
         return None;
     }
     Some(BodyFat::Circumferences { neck, waist, hip })
 }
 
-fn length(
-    r: &mut Reader,
-    field: Field,
-    example: &str,
-    least: f64,
-    most: f64,
-) -> Option<Centimetres> {
+fn length(r: &mut Reader, field: Field, example: &str, least: f64, most: f64) -> Option<Centimetres> {
     r.quantity(field, example, units::length)
         .and_then(|l| r.within(field, l.0, least..=most, "cm", short))
         .map(Centimetres)
@@ -647,18 +604,20 @@ fn screen(r: &mut Reader, field: Field) -> Screen {
 fn activity(r: &mut Reader, t: &Table) -> Option<Activity> {
     let given: Vec<Field> = ACTIVITY.keys.iter().filter_map(|key| t.get(key)).collect();
     if given.is_empty() {
-        r.missing(Some(t), "[activity]", "level", "write one of level = \"active\", pal = 1.75, expenditure = \"2300 kcal\" or hours = { ... }");
+        r.missing(
+            Some(t),
+            "[activity]",
+            "level",
+            "write one of level = \"active\", pal = 1.75, expenditure = \"2300 kcal\" or hours = { ... }",
+        );
         return None;
     }
     if let [first, second, ..] = given.as_slice() {
         r.report(
-            Diagnostic::error(
-                "brief-two-activities",
-                "activity is given in more than one way",
-            )
-            .at(second.range(), format!("`{}` here", second.key))
-            .at(first.range(), format!("`{}` here", first.key))
-            .help("keep one of level, pal, expenditure and hours"),
+            Diagnostic::error("brief-two-activities", "activity is given in more than one way")
+                .at(second.range(), format!("`{}` here", second.key))
+                .at(first.range(), format!("`{}` here", first.key))
+                .help("keep one of level, pal, expenditure and hours"),
         );
     }
     let read: Vec<Option<Activity>> = given
@@ -677,9 +636,7 @@ fn activity(r: &mut Reader, t: &Table) -> Option<Activity> {
                 )
                 .map(Activity::Level),
             "pal" => r.number(*field, 1.0..=5.0, "1.75").map(Activity::Pal),
-            "expenditure" => {
-                energy(r, *field, "2300 kcal", 600.0, 12_000.0).map(Activity::Measured)
-            }
+            "expenditure" => energy(r, *field, "2300 kcal", 600.0, 12_000.0).map(Activity::Measured),
             _ => hours(r, *field).map(Activity::Hours),
         })
         .collect();
@@ -698,11 +655,7 @@ fn hours(r: &mut Reader, field: Field) -> Option<Vec<(String, f64)>> {
     let mut rows = Vec::new();
     let mut sound = true;
     for (key, value) in entries {
-        match r.number(
-            Field::new("hours", value),
-            0.0..=24.0,
-            "{ sleeping = 8, ... }",
-        ) {
+        match r.number(Field::new("hours", value), 0.0..=24.0, "{ sleeping = 8, ... }") {
             Some(hours) => rows.push((key.span().start, key.get_ref().to_string(), hours)),
             None => sound = false,
         }
@@ -783,9 +736,7 @@ fn phase(r: &mut Reader, t: &Table, weight: Option<Kilograms>) -> Option<Phase> 
     let mut size = Some(PhaseSize::Default);
     for (index, field) in sizes.iter().enumerate() {
         let read = match field.key {
-            "surplus" | "deficit" => {
-                energy(r, *field, "500 kcal", 1.0, 3000.0).map(PhaseSize::Energy)
-            }
+            "surplus" | "deficit" => energy(r, *field, "500 kcal", 1.0, 3000.0).map(PhaseSize::Energy),
             "rate" => rate(r, *field, weight).map(PhaseSize::Rate),
             _ => body_mass(r, *field, "66 kg").map(PhaseSize::Goal),
         };
@@ -803,10 +754,7 @@ fn phase(r: &mut Reader, t: &Table, weight: Option<Kilograms>) -> Option<Phase> 
             let (word, help) = match kind {
                 Some(PhaseKind::Gain) => ("gain", "a phase of gaining has a surplus"),
                 Some(PhaseKind::Lose) => ("lose", "a phase of losing has a deficit"),
-                _ => (
-                    "hold",
-                    "to hold is to eat what one spends: leave the size out",
-                ),
+                _ => ("hold", "to hold is to eat what one spends: leave the size out"),
             };
             r.report(
                 Diagnostic::error(
@@ -930,10 +878,7 @@ fn slots(r: &mut Reader, field: Field) -> Vec<SlotShare> {
 fn duplicate(what: &str, second: &Read<String>, first: &Range<usize>) -> Diagnostic {
     Diagnostic::error(
         "brief-duplicate",
-        format!(
-            "the {what} \"{}\" is set twice",
-            second.value.escape_debug()
-        ),
+        format!("the {what} \"{}\" is set twice", second.value.escape_debug()),
     )
     .at(second.span.clone(), "again")
     .at(first.clone(), "first")
@@ -943,17 +888,12 @@ fn duplicate(what: &str, second: &Read<String>, first: &Range<usize>) -> Diagnos
 fn targets(r: &mut Reader, field: Field) -> Vec<TargetOverride> {
     let mut targets: Vec<(TargetOverride, Read<String>)> = Vec::new();
     for t in r.tables(field, &TARGET, ALL) {
-        let name =
-            required(r, &t, "nutrient", "name it: nutrient = \"protein\"").and_then(|f| r.text(f));
+        let name = required(r, &t, "nutrient", "name it: nutrient = \"protein\"").and_then(|f| r.text(f));
         let nutrient = name.as_ref().and_then(|name| nutrient(r, name));
         let scope = t.get("scope").map(|f| {
             r.choice(
                 f,
-                &[
-                    ("meal", Scope::Meal),
-                    ("day", Scope::Day),
-                    ("mean", Scope::Mean),
-                ],
+                &[("meal", Scope::Meal), ("day", Scope::Day), ("mean", Scope::Mean)],
             )
         });
         let off_field = t.get("off");
@@ -1011,8 +951,7 @@ fn targets(r: &mut Reader, field: Field) -> Vec<TargetOverride> {
             span: t.range(),
         };
         let same = targets.iter().find(|(earlier, _)| {
-            earlier.nutrient == nutrient
-                && (earlier.scope == target.scope || earlier.off || target.off)
+            earlier.nutrient == nutrient && (earlier.scope == target.scope || earlier.off || target.off)
         });
         if let Some((_, first)) = same {
             r.report(duplicate("target", &name, &first.span));
@@ -1087,11 +1026,7 @@ fn amount(r: &mut Reader, field: Field, nutrient: Option<Nutrient>) -> Option<Ta
         r.report(
             Diagnostic::error(
                 "brief-bad-unit",
-                format!(
-                    "{} is counted in {}",
-                    nutrient.name(),
-                    nutrient.unit().label()
-                ),
+                format!("{} is counted in {}", nutrient.name(), nutrient.unit().label()),
             )
             .at(field.range(), "another kind of unit")
             .help(format!("write \"{example}\"")),
@@ -1103,8 +1038,7 @@ fn amount(r: &mut Reader, field: Field, nutrient: Option<Nutrient>) -> Option<Ta
 fn pantry(r: &mut Reader, field: Field) -> Vec<PantryEntry> {
     let mut entries: Vec<PantryEntry> = Vec::new();
     for t in r.tables(field, &PANTRY, ALL) {
-        let what =
-            required(r, &t, "what", "name it: what = \"white_rice\"").and_then(|f| r.text(f));
+        let what = required(r, &t, "what", "name it: what = \"white_rice\"").and_then(|f| r.text(f));
         let grams = required(r, &t, "amount", "write amount = \"2 kg\"").and_then(|f| {
             r.quantity(f, "2 kg", units::food_mass)
                 .and_then(|g| r.within(f, g.0, 0.1..=500_000.0, "g", short))
@@ -1123,9 +1057,7 @@ fn pantry(r: &mut Reader, field: Field) -> Vec<PantryEntry> {
 
 /// Exactly one of `servings` and `grams`.
 fn portion(r: &mut Reader, t: &Table) -> Option<Amount> {
-    let servings = t
-        .get("servings")
-        .map(|f| (f, r.number(f, 0.1..=50.0, "1.5")));
+    let servings = t.get("servings").map(|f| (f, r.number(f, 0.1..=50.0, "1.5")));
     let grams = t.get("grams").map(|f| match f.value() {
         DeValue::String(_) => (
             f,
@@ -1198,17 +1130,11 @@ fn locks(r: &mut Reader, field: Field, most: u32) -> Vec<Lock> {
                 }
             },
             (None, None) => {
-                r.missing(
-                    Some(&t),
-                    "[[lock]]",
-                    "days",
-                    "write days = [1, 3], or day = 1",
-                );
+                r.missing(Some(&t), "[[lock]]", "days", "write days = [1, 3], or day = 1");
                 None
             }
         };
-        let slot =
-            required(r, &t, "slot", "name the slot: slot = \"dinner\"").and_then(|f| r.text(f));
+        let slot = required(r, &t, "slot", "name the slot: slot = \"dinner\"").and_then(|f| r.text(f));
         let items = required(
             r,
             &t,
@@ -1252,16 +1178,12 @@ fn day(r: &mut Reader, field: Field, most: u32) -> Option<u32> {
 fn lock_items(r: &mut Reader, field: Field) -> Vec<(Read<String>, Amount)> {
     let mut items: Vec<(Read<String>, Amount)> = Vec::new();
     for t in r.tables(field, &LOCK_ITEM, ALL) {
-        let item =
-            required(r, &t, "item", "name it: item = \"dal_masoor\"").and_then(|f| r.text(f));
+        let item = required(r, &t, "item", "name it: item = \"dal_masoor\"").and_then(|f| r.text(f));
         let amount = portion(r, &t);
         let (Some(item), Some(amount)) = (item, amount) else {
             continue;
         };
-        if let Some((first, _)) = items
-            .iter()
-            .find(|(earlier, _)| earlier.value == item.value)
-        {
+        if let Some((first, _)) = items.iter().find(|(earlier, _)| earlier.value == item.value) {
             r.report(duplicate("item", &item, &first.span));
             continue;
         }
@@ -1284,11 +1206,7 @@ fn usual(r: &mut Reader, field: Field) -> Vec<UsualEntry> {
             r.report(duplicate("usual item", &item, &first.item.span));
             continue;
         }
-        entries.push(UsualEntry {
-            item,
-            times,
-            amount,
-        });
+        entries.push(UsualEntry { item, times, amount });
     }
     entries
 }

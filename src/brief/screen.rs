@@ -20,20 +20,14 @@ pub const SCREEN_QUESTIONS: &[(&str, &str)] = &[
         "diabetes_type_1_or_insulin",
         "type 1 diabetes, or diabetes treated with insulin, a sulfonylurea or an SGLT2 inhibitor",
     ),
-    (
-        "kidney_disease",
-        "kidney disease, dialysis or a single kidney",
-    ),
+    ("kidney_disease", "kidney disease, dialysis or a single kidney"),
     ("liver_failure", "liver failure"),
     (
         "heart_disease",
         "heart failure, or a recent heart attack, stroke, angina or arrhythmia",
     ),
     ("active_cancer", "cancer under treatment or observation"),
-    (
-        "bariatric_surgery",
-        "stomach or bowel surgery for weight loss",
-    ),
+    ("bariatric_surgery", "stomach or bowel surgery for weight loss"),
     ("organ_transplant", "an organ transplant"),
     ("porphyria", "porphyria"),
     (
@@ -42,10 +36,7 @@ pub const SCREEN_QUESTIONS: &[(&str, &str)] = &[
     ),
     ("severe_psychiatric_illness", "a severe psychiatric illness"),
     ("recent_major_surgery", "major surgery in recent months"),
-    (
-        "diabetes_type_2",
-        "type 2 diabetes on other drugs, or on none",
-    ),
+    ("diabetes_type_2", "type 2 diabetes on other drugs, or on none"),
     (
         "hypertension_or_lipid_drugs",
         "drugs for blood pressure or blood fats",
@@ -56,10 +47,7 @@ pub const SCREEN_QUESTIONS: &[(&str, &str)] = &[
     ("gout", "gout"),
     ("gallstones", "gallstones"),
     ("kidney_stones", "kidney stones"),
-    (
-        "coeliac_or_ibd",
-        "coeliac disease or inflammatory bowel disease",
-    ),
+    ("coeliac_or_ibd", "coeliac disease or inflammatory bowel disease"),
     ("osteoporosis", "osteoporosis"),
     ("thyroid_disease", "a thyroid disease"),
     ("glp1_agonist", "a GLP-1 agonist"),

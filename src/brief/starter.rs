@@ -117,10 +117,7 @@ fn write_starter(out: &mut String, options: &StarterOptions) -> std::fmt::Result
     )?;
     writeln!(out)?;
     writeln!(out, "[person]")?;
-    writeln!(
-        out,
-        "sex = \"{sex}\"             # for the published equations"
-    )?;
+    writeln!(out, "sex = \"{sex}\"             # for the published equations")?;
     writeln!(out, "age = {}", options.age)?;
     writeln!(
         out,
@@ -165,20 +162,14 @@ fn write_starter(out: &mut String, options: &StarterOptions) -> std::fmt::Result
         out,
         "level = \"low_active\"       # inactive, low_active, active or very_active"
     )?;
-    writeln!(
-        out,
-        "# pal = 1.75               # total over resting expenditure"
-    )?;
+    writeln!(out, "# pal = 1.75               # total over resting expenditure")?;
     writeln!(out, "# expenditure = \"2300 kcal\"   # a measured figure")?;
     writeln!(
         out,
         "# hours = {{ ... }}          # hours of a day by activity, summing to 24"
     )?;
     writeln!(out)?;
-    writeln!(
-        out,
-        "[[phase]]                  # repeat for phases that follow"
-    )?;
+    writeln!(out, "[[phase]]                  # repeat for phases that follow")?;
     writeln!(out, "kind = \"{word}\"              # gain, hold or lose")?;
     if size.is_empty() {
         writeln!(

@@ -78,10 +78,7 @@ impl<'t> Field<'t> {
 
     /// A value of an array of this field, called by the same key.
     fn element(&self, value: &'t Spanned<DeValue<'t>>) -> Field<'t> {
-        Field {
-            key: self.key,
-            value,
-        }
+        Field { key: self.key, value }
     }
 }
 
@@ -151,10 +148,7 @@ impl Reader {
                 (_, Some(home)) => format!("`{word}` belongs in {}", home.name),
                 (Some(close), None) => format!("did you mean `{close}`?"),
                 (None, None) => {
-                    format!(
-                        "the keys here are {}",
-                        listed(keys.keys.iter().copied(), "and")
-                    )
+                    format!("the keys here are {}", listed(keys.keys.iter().copied(), "and"))
                 }
             };
             self.report(
@@ -183,11 +177,7 @@ impl Reader {
         match field.value() {
             DeValue::Table(entries) => Some(self.open(entries, field.range(), keys, elsewhere)),
             _ => {
-                self.wrong_kind(
-                    field,
-                    "a table",
-                    format!("begin it with a line {}", keys.name),
-                );
+                self.wrong_kind(field, "a table", format!("begin it with a line {}", keys.name));
                 None
             }
         }
@@ -220,10 +210,7 @@ impl Reader {
             DeValue::Table(_) if keys.name.starts_with("[[") => self.wrong_kind(
                 field,
                 "a list of tables",
-                format!(
-                    "there may be several, so write {} with two brackets",
-                    keys.name
-                ),
+                format!("there may be several, so write {} with two brackets", keys.name),
             ),
             _ => self.wrong_kind(
                 field,
@@ -330,11 +317,7 @@ impl Reader {
             self.report(
                 Diagnostic::error(
                     "brief-unknown-word",
-                    format!(
-                        "`{}` cannot be \"{}\"",
-                        field.key,
-                        read.value.escape_debug()
-                    ),
+                    format!("`{}` cannot be \"{}\"", field.key, read.value.escape_debug()),
                 )
                 .at(read.span, "not one of the words for this")
                 .help(help),
@@ -356,12 +339,7 @@ impl Reader {
     }
 
     /// A whole number in a range.
-    pub fn whole(
-        &mut self,
-        field: Field,
-        range: RangeInclusive<u64>,
-        example: &str,
-    ) -> Option<u64> {
+    pub fn whole(&mut self, field: Field, range: RangeInclusive<u64>, example: &str) -> Option<u64> {
         let DeValue::Integer(integer) = field.value() else {
             let help = format!("write {} = {example}", field.key);
             self.wrong_kind(field, "a whole number", help);
@@ -387,16 +365,9 @@ impl Reader {
     }
 
     /// A plain number in a range.
-    pub fn number(
-        &mut self,
-        field: Field,
-        range: RangeInclusive<f64>,
-        example: &str,
-    ) -> Option<f64> {
+    pub fn number(&mut self, field: Field, range: RangeInclusive<f64>, example: &str) -> Option<f64> {
         let value: Option<f64> = match field.value() {
-            DeValue::Integer(i) => i128::from_str_radix(i.as_str(), i.radix())
-                .ok()
-                .map(|v| v as f64),
+            DeValue::Integer(i) => i128::from_str_radix(i.as_str(), i.radix()).ok().map(|v| v as f64),
             DeValue::Float(f) => f.as_str().parse().ok(),
             _ => {
                 let help = format!("write {} = {example}, without quotes", field.key);
@@ -494,11 +465,7 @@ impl Reader {
     /// Reports a text that is no quantity.
     pub fn bad_quantity(&mut self, field: Field, error: &QuantityError, example: &str) {
         let (code, label, help) = match error {
-            QuantityError::Empty => (
-                "brief-empty",
-                "empty".into(),
-                format!("write \"{example}\""),
-            ),
+            QuantityError::Empty => ("brief-empty", "empty".into(), format!("write \"{example}\"")),
             QuantityError::NotANumber(_) => (
                 "brief-not-a-number",
                 "no number here".to_string(),

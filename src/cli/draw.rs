@@ -104,11 +104,7 @@ mod tests {
     fn wild_spans_do_not_break_it() {
         let source = "größe = 1\n";
         for range in [0..99, 50..60, 3..3, 10..10, 11..11, 2..4] {
-            let text = draw_plain(
-                "a.toml",
-                source,
-                &[Diagnostic::error("x", "m").at(range, "l")],
-            );
+            let text = draw_plain("a.toml", source, &[Diagnostic::error("x", "m").at(range, "l")]);
             assert!(text.starts_with("error[x]: m\n"), "{text}");
         }
     }

@@ -25,10 +25,20 @@ pub fn read(path: &Path) -> io::Result<String> {
         take(&mut file).map_err(|e| say(format!("cannot be read: {e}")))?;
     }
     if bytes.len() as u64 > MOST_BYTES {
-        return Err(say(format!("is larger than {} MiB; no brief or price list is", MOST_BYTES >> 20)));
+        return Err(say(format!(
+            "is larger than {} MiB; no brief or price list is",
+            MOST_BYTES >> 20
+        )));
     }
-    let text = String::from_utf8(bytes).map_err(|e| say(format!("is not UTF-8 text (byte {})", e.utf8_error().valid_up_to())))?;
-    Ok(text.strip_prefix('\u{feff}').map_or_else(|| text.clone(), str::to_string))
+    let text = String::from_utf8(bytes).map_err(|e| {
+        say(format!(
+            "is not UTF-8 text (byte {})",
+            e.utf8_error().valid_up_to()
+        ))
+    })?;
+    Ok(text
+        .strip_prefix('\u{feff}')
+        .map_or_else(|| text.clone(), str::to_string))
 }
 
 /// A file that appears whole under its name, or not at all. Opened before the work, so that a bad
@@ -47,15 +57,26 @@ impl Whole {
     /// # Errors
     /// When the folder cannot be written.
     pub fn create(path: &Path) -> io::Result<Whole> {
-        let name = path.file_name().ok_or_else(|| io::Error::other(format!("{}: is no file name", path.display())))?;
+        let name = path
+            .file_name()
+            .ok_or_else(|| io::Error::other(format!("{}: is no file name", path.display())))?;
         if path.is_dir() {
-            return Err(io::Error::other(format!("{}: is a folder; name a file in it", path.display())));
+            return Err(io::Error::other(format!(
+                "{}: is a folder; name a file in it",
+                path.display()
+            )));
         }
         let mut part = name.to_os_string();
         part.push(format!(".part-{}", std::process::id()));
         let part = path.with_file_name(part);
-        let file = File::create(&part).map_err(|e| io::Error::other(format!("{}: cannot be written: {e}", path.display())))?;
-        Ok(Whole { file, part, path: path.to_path_buf(), done: false })
+        let file = File::create(&part)
+            .map_err(|e| io::Error::other(format!("{}: cannot be written: {e}", path.display())))?;
+        Ok(Whole {
+            file,
+            part,
+            path: path.to_path_buf(),
+            done: false,
+        })
     }
 
     /// Writes all of it and puts it in place.
@@ -64,7 +85,10 @@ impl Whole {
     /// When the disk is full or the file cannot be put in place; nothing is left behind then.
     pub fn write(mut self, bytes: &[u8]) -> io::Result<()> {
         let say = |e: io::Error| io::Error::other(format!("{}: cannot be written: {e}", self.path.display()));
-        self.file.write_all(bytes).and_then(|()| self.file.sync_all()).map_err(say)?;
+        self.file
+            .write_all(bytes)
+            .and_then(|()| self.file.sync_all())
+            .map_err(say)?;
         std::fs::rename(&self.part, &self.path).map_err(say)?;
         self.done = true;
         Ok(())

@@ -144,11 +144,7 @@ fn find(
                 )?;
                 return Ok(0);
             }
-            writeln!(
-                out,
-                "{:<12}{:>5}  {:>9}  name (group)",
-                "id", "kcal", "protein g"
-            )?;
+            writeln!(out, "{:<12}{:>5}  {:>9}  name (group)", "id", "kcal", "protein g")?;
             for food in &foods {
                 let lead = format!(
                     "{:<12}{:>5}  {:>9}  ",
@@ -178,11 +174,7 @@ fn find(
                     })
                 })
                 .collect();
-            writeln!(
-                out,
-                "{:#}",
-                json!({ "schema": 1, "words": words, "foods": list })
-            )?;
+            writeln!(out, "{:#}", json!({ "schema": 1, "words": words, "foods": list }))?;
         }
         ListFormat::Csv => {
             let mut csv = csv::Writer::from_writer(out);
@@ -230,12 +222,10 @@ fn show(
 
 fn show_text(food: &Food, out: &mut dyn Write) -> io::Result<()> {
     write_wrapped(out, "", &food.name)?;
-    let refuse = food
-        .refuse_percent
-        .map(|percent| match food.refuse.as_str() {
-            "" => format!("{percent} % of the bought mass"),
-            what => format!("{percent} % of the bought mass: {what}"),
-        });
+    let refuse = food.refuse_percent.map(|percent| match food.refuse.as_str() {
+        "" => format!("{percent} % of the bought mass"),
+        what => format!("{percent} % of the bought mass: {what}"),
+    });
     let f = &food.factors;
     let factors: Vec<String> = [
         ("g protein per g nitrogen", f.nitrogen),
@@ -266,11 +256,7 @@ fn show_text(food: &Food, out: &mut dyn Write) -> io::Result<()> {
             found.stated_kcal,
             found.least_kcal,
             found.most_kcal,
-            if found.agrees() {
-                ""
-            } else {
-                ": they disagree"
-            }
+            if found.agrees() { "" } else { ": they disagree" }
         );
         write_wrapped(out, &format!("{:<12}", "energy"), &text)?;
     }
@@ -340,9 +326,8 @@ fn food_json(food: &Food) -> Value {
         .known()
         .map(|(nutrient, content)| {
             let detail = food.value_detail(nutrient);
-            let code = |c: Option<&crate::foods::Code>| {
-                c.map(|c| json!({ "code": c.code, "meaning": c.meaning }))
-            };
+            let code =
+                |c: Option<&crate::foods::Code>| c.map(|c| json!({ "code": c.code, "meaning": c.meaning }));
             json!({
                 "nutrient": nutrient.id(),
                 "unit": nutrient.unit().symbol(),
@@ -390,10 +375,7 @@ fn check(path: &Path, out: &mut dyn Write, err: &mut dyn Write) -> io::Result<u8
     };
     let mut problems = reading.problems;
     if kind == Kind::UserCsv {
-        problems.extend(user::replacing_nothing(
-            &reading.foods,
-            &FoodTable::bundled(),
-        ));
+        problems.extend(user::replacing_nothing(&reading.foods, &FoodTable::bundled()));
     } else {
         // The CSV reader has looked at the energy of its rows already.
         let odd = reading
@@ -402,8 +384,7 @@ fn check(path: &Path, out: &mut dyn Write, err: &mut dyn Write) -> io::Result<u8
             .filter(|f| atwater::warning(f).is_some())
             .count();
         if odd > 0 {
-            let message =
-                format!("{odd} foods state an energy that their macronutrients do not make");
+            let message = format!("{odd} foods state an energy that their macronutrients do not make");
             problems.push(Diagnostic::note("foods-energy-mismatch", message));
         }
     }

@@ -127,7 +127,13 @@ fn prepare(path: &Path, seed: Option<u64>) -> io::Result<Option<Prepared>> {
     let (targets, more) = targets::derive(&brief, &energy);
     all.extend(more);
     draw::to_stderr(&name, &text, &all);
-    Ok((!any_error(&all)).then_some(Prepared { path: name, text, brief, energy, targets }))
+    Ok((!any_error(&all)).then_some(Prepared {
+        path: name,
+        text,
+        brief,
+        energy,
+        targets,
+    }))
 }
 
 fn finish(out: &mut dyn Write, whole: Option<files::Whole>, text: &str) -> io::Result<()> {
@@ -149,13 +155,17 @@ fn pretty(value: &serde_json::Value) -> String {
 /// Files that cannot be read or written.
 pub fn targets(options: &TargetsOptions, out: &mut dyn Write) -> io::Result<u8> {
     let whole = options.output.as_deref().map(files::Whole::create).transpose()?;
-    let Some(p) = prepare(&options.brief, None)? else { return Ok(2) };
+    let Some(p) = prepare(&options.brief, None)? else {
+        return Ok(2);
+    };
     let text = match options.format {
         TargetsFormat::Text => report::targets::text(&p.brief, &p.energy, &p.targets),
         TargetsFormat::Json => pretty(&report::targets::json(&p.brief, &p.energy, &p.targets)),
     };
     finish(out, whole, &text)?;
-    Ok(u8::from(p.energy.gates.iter().any(|g| g.action == GateAction::Stop)))
+    Ok(u8::from(
+        p.energy.gates.iter().any(|g| g.action == GateAction::Stop),
+    ))
 }
 
 /// Runs `plan`.
@@ -165,16 +175,25 @@ pub fn targets(options: &TargetsOptions, out: &mut dyn Write) -> io::Result<u8> 
 pub fn plan(options: &PlanOptions, out: &mut dyn Write) -> io::Result<u8> {
     let whole = options.output.as_deref().map(files::Whole::create).transpose()?;
     let model_file = options.model.as_deref().map(files::Whole::create).transpose()?;
-    let as_lp = match options.model.as_deref().and_then(|m| m.extension()).and_then(|e| e.to_str()) {
+    let as_lp = match options
+        .model
+        .as_deref()
+        .and_then(|m| m.extension())
+        .and_then(|e| e.to_str())
+    {
         Some("lp") => true,
         Some("mps") => false,
         _ if options.model.is_none() => false,
         _ => return Err(io::Error::other("--model: the name must end in .mps or .lp")),
     };
-    let Some(p) = prepare(&options.brief, options.seed)? else { return Ok(2) };
+    let Some(p) = prepare(&options.brief, options.seed)? else {
+        return Ok(2);
+    };
     if p.energy.gates.iter().any(|g| g.action == GateAction::Stop) {
         let text = match options.format {
-            PlanFormat::Json => pretty(&report::json::plan(&crate::plan::stopped(&p.brief, &p.energy, &p.targets))),
+            PlanFormat::Json => pretty(&report::json::plan(&crate::plan::stopped(
+                &p.brief, &p.energy, &p.targets,
+            ))),
             _ => format!(
                 "No meals are planned: a safety rule stops this phase (see \"Gates\" below for why,\nand for what would be acceptable instead).\n\n{}",
                 report::targets::text(&p.brief, &p.energy, &p.targets)
@@ -183,23 +202,39 @@ pub fn plan(options: &PlanOptions, out: &mut dyn Write) -> io::Result<u8> {
         finish(out, whole, &text)?;
         return Ok(1);
     }
-    let Some(table) = super::foods::table_with(&options.own, &mut io::stderr().lock())? else { return Ok(2) };
+    let Some(table) = super::foods::table_with(&options.own, &mut io::stderr().lock())? else {
+        return Ok(2);
+    };
     let catalogue = match Catalogue::bundled(&table) {
         Ok(c) => c,
         Err(problems) => return refuse("the bundled catalogue", "", &problems),
     };
     let Some(kitchen) = catalogue.kitchen(&p.brief.region.value) else {
-        let names = catalogue.kitchens.iter().map(|k| format!("`{}`", k.id)).collect::<Vec<_>>().join(", ");
-        let d = Diagnostic::error("brief-unknown-region", format!("there is no kitchen `{}`", p.brief.region.value))
-            .at(p.brief.region.span.clone(), "unknown kitchen")
-            .help(format!("kitchens: {names}"));
+        let names = catalogue
+            .kitchens
+            .iter()
+            .map(|k| format!("`{}`", k.id))
+            .collect::<Vec<_>>()
+            .join(", ");
+        let d = Diagnostic::error(
+            "brief-unknown-region",
+            format!("there is no kitchen `{}`", p.brief.region.value),
+        )
+        .at(p.brief.region.span.clone(), "unknown kitchen")
+        .help(format!("kitchens: {names}"));
         return refuse(&p.path, &p.text, &[d]);
     };
     let prices = match &options.prices {
         Some(path) => {
             let text = files::read(path)?;
             let name = path.display().to_string();
-            match PriceList::read(&Source { name: &name, text: &text }, &catalogue) {
+            match PriceList::read(
+                &Source {
+                    name: &name,
+                    text: &text,
+                },
+                &catalogue,
+            ) {
                 Ok(list) => Some(list),
                 Err(problems) => return refuse(&name, "", &problems),
             }

@@ -107,8 +107,7 @@ pub fn lean_shift_bounds(
         return None;
     }
     if surplus.0 < 0.0 {
-        let fits = protein_g_per_kg >= p.lean_kept_protein.value
-            && -surplus.0 <= p.deficit_keep_muscle.value;
+        let fits = protein_g_per_kg >= p.lean_kept_protein.value && -surplus.0 <= p.deficit_keep_muscle.value;
         return fits.then_some((
             LeanShift::Kept(p.lean_kept_high.value),
             LeanShift::Kept(p.lean_kept_low.value),
@@ -116,10 +115,7 @@ pub fn lean_shift_bounds(
     }
     let (low, high) = match person.training {
         Novice => (p.lean_novice_low.value, p.lean_novice_high.value),
-        Intermediate => (
-            p.lean_intermediate_low.value,
-            p.lean_intermediate_high.value,
-        ),
+        Intermediate => (p.lean_intermediate_low.value, p.lean_intermediate_high.value),
         Advanced | Untrained => (0.0, p.lean_advanced_high.value),
     };
     let k = if person.sex == Sex::Female {
@@ -279,11 +275,9 @@ impl Model {
             Sex::Male => &m.ecf_male,
             Sex::Female => &m.ecf_female,
         };
-        let fluid_kg =
-            constant + per_year * body.age + per_m * body.height_m + per_kg * body.weight_kg;
+        let fluid_kg = constant + per_year * body.age + per_m * body.height_m + per_kg * body.weight_kg;
         let glycogen_kg = m.glycogen_start.value;
-        let lean_kg =
-            body.weight_kg - body.fat_kg - fluid_kg - glycogen_kg * (1.0 + m.glycogen_water.value);
+        let lean_kg = body.weight_kg - body.fat_kg - fluid_kg - glycogen_kg * (1.0 + m.glycogen_water.value);
         let start = State {
             fat_kg: body.fat_kg,
             lean_kg,
@@ -315,10 +309,8 @@ impl Model {
         }
         let (resting_kj, balance_kj) = (body.resting.kj(), body.expenditure.kj());
         let delta_kj_per_kg = ((1.0 - c.beta_tef) * balance_kj - resting_kj) / body.weight_kg;
-        let constant_kj = balance_kj
-            - c.gamma_f * body.fat_kg
-            - c.gamma_l * lean_kg
-            - delta_kj_per_kg * body.weight_kg;
+        let constant_kj =
+            balance_kj - c.gamma_f * body.fat_kg - c.gamma_l * lean_kg - delta_kj_per_kg * body.weight_kg;
         let balance_carbohydrate_kj = body.carbohydrate_share * balance_kj;
         Ok(Model {
             c,
@@ -389,9 +381,7 @@ impl Model {
     /// Solves EI = EE with dF = dL = dG = 0 and AT = βAT·ΔEI. At the start it is the balance intake.
     pub fn holding_intake(&self, s: &State, delta_change_kj_per_kg: f64) -> Kcal {
         let beta = self.c.beta_tef + self.c.beta_at;
-        Kcal::from_kj(
-            (self.upkeep_kj(s, delta_change_kj_per_kg) - beta * self.balance_kj) / (1.0 - beta),
-        )
+        Kcal::from_kj((self.upkeep_kj(s, delta_change_kj_per_kg) - beta * self.balance_kj) / (1.0 - beta))
     }
 
     /// Resting expenditure at a state: tissue upkeep falls and rises with it. \[kcal/day\]
@@ -439,8 +429,7 @@ impl Model {
         let k2 = self.rates(&moved(s, &k1, h / 2.0), input);
         let k3 = self.rates(&moved(s, &k2, h / 2.0), input);
         let k4 = self.rates(&moved(s, &k3, h), input);
-        let mean: Rates =
-            std::array::from_fn(|i| (k1[i] + 2.0 * k2[i] + 2.0 * k3[i] + k4[i]) / 6.0);
+        let mean: Rates = std::array::from_fn(|i| (k1[i] + 2.0 * k2[i] + 2.0 * k3[i] + k4[i]) / 6.0);
         moved(s, &mean, h)
     }
 
@@ -491,10 +480,7 @@ impl Model {
                 days.push(self.day_state(day, number, state, input));
             }
         }
-        Trajectory {
-            days,
-            stopped: None,
-        }
+        Trajectory { days, stopped: None }
     }
 
     fn day_state(&self, day: u32, phase: usize, state: State, input: &PhaseInput) -> DayState {
@@ -512,12 +498,7 @@ impl Model {
     /// Bisection on intake between nothing and four times the balance; `like` gives the days and
     /// everything but the intake. `Err` when no intake in that range does it or body fat would leave
     /// the model's range.
-    pub fn intake_for(
-        &self,
-        from: State,
-        like: &PhaseInput,
-        goal: Kilograms,
-    ) -> Result<Kcal, EnergyError> {
+    pub fn intake_for(&self, from: State, like: &PhaseInput, goal: Kilograms) -> Result<Kcal, EnergyError> {
         let end = |intake: f64| {
             let input = PhaseInput {
                 intake: Kcal(intake),

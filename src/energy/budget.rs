@@ -6,9 +6,7 @@
 use super::body::{Body0, Model, PhaseInput, STEP_DAYS, State, Stopped, Trajectory};
 use super::composition::{Composition, composition};
 use super::data::{self, Figure, policy};
-use super::expenditure::{
-    check_pal, day_of_hours, eer, eer_form, eer_level, fao_class, level_id, level_pal,
-};
+use super::expenditure::{check_pal, day_of_hours, eer, eer_form, eer_level, fao_class, level_id, level_pal};
 use super::gates::{self, Facts, deficit_cap, energy_availability, intake_floor};
 use super::resting::{default_equation, equation, needs_fat_free_mass, resting};
 use super::{EnergyBudget, EnergyError, Spread, Step};
@@ -97,12 +95,7 @@ fn kcal(k: Kcal) -> String {
 
 impl Course {
     /// Energy for a week (1-based) of a phase (0-based). \[kcal/day\]
-    pub fn budget(
-        &self,
-        brief: &Brief,
-        phase: usize,
-        week: u32,
-    ) -> Result<EnergyBudget, Vec<Diagnostic>> {
+    pub fn budget(&self, brief: &Brief, phase: usize, week: u32) -> Result<EnergyBudget, Vec<Diagnostic>> {
         let Some(course) = self.phases.get(phase) else {
             return Err(vec![Diagnostic::error(
                 "phase-missing",
@@ -116,10 +109,7 @@ impl Course {
         if week == 0 || week > course.weeks {
             return Err(vec![Diagnostic::error(
                 "phase-week",
-                format!(
-                    "week {week} was asked for, the phase has {} weeks",
-                    course.weeks
-                ),
+                format!("week {week} was asked for, the phase has {} weeks", course.weeks),
             )]);
         }
         let day = course.first_day + 7 * (week - 1);
@@ -127,15 +117,14 @@ impl Course {
         let state = run.and_then(|t| t.on_day(day).or(t.end())).map(|d| d.state);
         let g = &self.ground;
         let at_start = day == 0;
-        let (mut now, mut resting_now, mut expenditure) =
-            (brief.person.clone(), g.resting, g.expenditure);
+        let (mut now, mut resting_now, mut expenditure) = (brief.person.clone(), g.resting, g.expenditure);
         let (mut fat_kg, mut fat_free_kg) = (self.composition.fat.0, self.composition.fat_free.0);
         let mut steps = g.steps.clone();
         if let (Some(s), Some(model), false) = (state, &self.model, at_start) {
             now.weight = Kilograms(s.weight_kg());
             (fat_kg, fat_free_kg) = (s.fat_kg, s.fat_free_kg());
-            resting_now = resting(&g.resting_id, &now, Some(Kilograms(fat_free_kg)))
-                .unwrap_or(model.resting(&s));
+            resting_now =
+                resting(&g.resting_id, &now, Some(Kilograms(fat_free_kg))).unwrap_or(model.resting(&s));
             expenditure = model.holding_intake(&s, 0.0);
             steps.push(step(
                 "body then",
@@ -214,11 +203,9 @@ impl Course {
             intake: course.intake,
             exercise,
             exercise_how: g.exercise_how,
-            fat_ran_out: run.and_then(|t| t.stopped).map(
-                |Stopped {
-                     day, least_share, ..
-                 }| { (day.saturating_sub(course.first_day), least_share) },
-            ),
+            fat_ran_out: run
+                .and_then(|t| t.stopped)
+                .map(|Stopped { day, least_share, .. }| (day.saturating_sub(course.first_day), least_share)),
             no_room: course.no_room,
         };
         Ok(EnergyBudget {
@@ -260,8 +247,7 @@ pub fn course(brief: &Brief) -> Result<Course, Vec<Diagnostic>> {
                     .at(phase.span.clone(), "0 weeks"),
             );
         }
-        if let PhaseSize::Energy(Kcal(x)) | PhaseSize::Rate(x) | PhaseSize::Goal(Kilograms(x)) =
-            phase.size
+        if let PhaseSize::Energy(Kcal(x)) | PhaseSize::Rate(x) | PhaseSize::Goal(Kilograms(x)) = phase.size
             && !(x.is_finite() && x > 0.0)
         {
             problems.push(
@@ -298,12 +284,7 @@ pub fn course(brief: &Brief) -> Result<Course, Vec<Diagnostic>> {
         return Err(problems);
     }
     let (ground, composition) = ground(brief)?;
-    let body = Body0::new(
-        &brief.person,
-        composition.fat,
-        ground.resting,
-        ground.expenditure,
-    );
+    let body = Body0::new(&brief.person, composition.fat, ground.resting, ground.expenditure);
     let adult = f64::from(brief.person.age) >= policy().adult.value;
     let model = if adult {
         Model::new(&body)
@@ -313,15 +294,7 @@ pub fn course(brief: &Brief) -> Result<Course, Vec<Diagnostic>> {
     let mut state = model.as_ref().ok().map(Model::start);
     let (mut phases, mut first_day) = (Vec::new(), 0);
     for phase in &brief.phases {
-        match phase_course(
-            brief,
-            phase,
-            &ground,
-            &composition,
-            &model,
-            state,
-            first_day,
-        ) {
+        match phase_course(brief, phase, &ground, &composition, &model, state, first_day) {
             Ok(p) => {
                 first_day += 7 * p.weeks;
                 if let Some(end) = p.trajectory.as_ref().and_then(Trajectory::end) {
@@ -378,9 +351,7 @@ fn ground(brief: &Brief) -> Result<(Ground, Composition), Vec<Diagnostic>> {
     let person = &brief.person;
     let p = policy();
     let mut problems = Vec::new();
-    let composition = composition(person)
-        .map_err(|e| problems.push(e.into()))
-        .ok();
+    let composition = composition(person).map_err(|e| problems.push(e.into())).ok();
     let named = brief.equation.as_ref();
     let minor = f64::from(person.age) < p.adult.value;
     let at = |e: EnergyError| match named {
@@ -416,10 +387,7 @@ fn ground(brief: &Brief) -> Result<(Ground, Composition), Vec<Diagnostic>> {
             if !(k.0.is_finite() && k.0 > 0.0) {
                 problems.push(Diagnostic::error(
                     "activity-measured",
-                    format!(
-                        "a measured expenditure is a positive number of kcal, not {}",
-                        k.0
-                    ),
+                    format!("a measured expenditure is a positive number of kcal, not {}", k.0),
                 ));
             }
             None
@@ -460,10 +428,7 @@ fn ground(brief: &Brief) -> Result<(Ground, Composition), Vec<Diagnostic>> {
         "body fat",
         format!(
             "{:.1} % ± {:.1} points, fat-free mass {:.1} ± {:.1} kg",
-            composition.fat_percent,
-            composition.error_points,
-            composition.fat_free.0,
-            composition.error.0
+            composition.fat_percent, composition.error_points, composition.fat_free.0, composition.error.0
         ),
         composition.how,
         composition.source,
@@ -471,62 +436,48 @@ fn ground(brief: &Brief) -> Result<(Ground, Composition), Vec<Diagnostic>> {
     let e = equation(resting_id).map_err(|e| vec![at(e)])?;
     let mut how = format!("{}: {why}", e.name);
     if needs_fat_free_mass(resting_id) {
-        let error = (resting(
-            resting_id,
-            person,
-            Some(composition.fat_free + composition.error),
-        ))
-        .map(|high| high.0 - resting_kcal.0)
-        .unwrap_or(0.0);
+        let error = (resting(resting_id, person, Some(composition.fat_free + composition.error)))
+            .map(|high| high.0 - resting_kcal.0)
+            .unwrap_or(0.0);
         how += &format!("; the error of body fat alone moves it by {error:.0} kcal");
     }
     steps.push(step("resting energy", kcal(resting_kcal), how, &e.citation));
     let resting_share = p.resting_spread.value;
     let combined = |share: f64| libm::sqrt(resting_share * resting_share + share * share);
-    let (expenditure, spread, how, source): (Kcal, f64, String, &str) =
-        match (&brief.activity, direct, pal) {
-            (Activity::Measured(k), _, _) => (
-                *k,
-                p.measured_spread.value,
-                "as measured".into(),
-                "the brief",
-            ),
-            (_, Some((k, level)), _) => {
-                let e = equation(eer_id.unwrap_or_default()).map_err(|e| vec![at(e)])?;
-                (
-                    k,
-                    p.eer_spread.value,
-                    format!("{}, category {level}", e.name),
-                    &e.citation,
-                )
-            }
-            (activity, None, Some(pal)) => {
-                let (share, how, source) = match activity {
-                    Activity::Level(l) => (
-                        p.level_spread.value,
-                        format!("level {} as PAL {pal:.2}", level_id(*l)),
-                        p.pal_active.source.as_str(),
-                    ),
-                    Activity::Hours(_) => (
-                        p.pal_spread.value / pal,
-                        format!("mean MET of the day {pal:.4}"),
-                        MET_SOURCE,
-                    ),
-                    _ => (
-                        p.pal_spread.value / pal,
-                        format!("PAL {pal:.2} as given"),
-                        FAO,
-                    ),
-                };
-                (
-                    resting_kcal * pal,
-                    combined(share),
-                    format!("resting energy times PAL; {how}; {}", fao_class(pal)),
-                    source,
-                )
-            }
-            (_, None, None) => return Err(problems),
-        };
+    let (expenditure, spread, how, source): (Kcal, f64, String, &str) = match (&brief.activity, direct, pal) {
+        (Activity::Measured(k), _, _) => (*k, p.measured_spread.value, "as measured".into(), "the brief"),
+        (_, Some((k, level)), _) => {
+            let e = equation(eer_id.unwrap_or_default()).map_err(|e| vec![at(e)])?;
+            (
+                k,
+                p.eer_spread.value,
+                format!("{}, category {level}", e.name),
+                &e.citation,
+            )
+        }
+        (activity, None, Some(pal)) => {
+            let (share, how, source) = match activity {
+                Activity::Level(l) => (
+                    p.level_spread.value,
+                    format!("level {} as PAL {pal:.2}", level_id(*l)),
+                    p.pal_active.source.as_str(),
+                ),
+                Activity::Hours(_) => (
+                    p.pal_spread.value / pal,
+                    format!("mean MET of the day {pal:.4}"),
+                    MET_SOURCE,
+                ),
+                _ => (p.pal_spread.value / pal, format!("PAL {pal:.2} as given"), FAO),
+            };
+            (
+                resting_kcal * pal,
+                combined(share),
+                format!("resting energy times PAL; {how}; {}", fao_class(pal)),
+                source,
+            )
+        }
+        (_, None, None) => return Err(problems),
+    };
     steps.push(step(
         "expenditure",
         format!("{} ± {:.0} %", kcal(expenditure), 100.0 * spread),
@@ -602,11 +553,7 @@ fn phase_course(
     let p = policy();
     let (weight_kg, fat_kg, fat_free_kg) = match state {
         Some(s) => (s.weight_kg(), s.fat_kg, s.fat_free_kg()),
-        None => (
-            brief.person.weight.0,
-            composition.fat.0,
-            composition.fat_free.0,
-        ),
+        None => (brief.person.weight.0, composition.fat.0, composition.fat_free.0),
     };
     let person = Person {
         weight: Kilograms(weight_kg),
@@ -632,10 +579,7 @@ fn phase_course(
             steps.push(step(
                 "weeks",
                 weeks.to_string(),
-                format!(
-                    "to the goal at {:.2} % of body mass a week",
-                    100.0 * rate.value
-                ),
+                format!("to the goal at {:.2} % of body mass a week", 100.0 * rate.value),
                 &rate.source,
             ));
             weeks
@@ -708,10 +652,7 @@ fn phase_course(
             steps.push(step(
                 "size",
                 format!("{:+.0} kcal/d", intake.0 - holding.0),
-                format!(
-                    "intake for {:.1} kg after {weeks} weeks, by the model",
-                    goal.0
-                ),
+                format!("intake for {:.1} kg after {weeks} weeks, by the model", goal.0),
                 MODEL_SOURCE,
             ));
             intake
@@ -751,8 +692,7 @@ fn phase_course(
                 let ffm = Some(Kilograms(fat_free_kg));
                 let rest = resting(&ground.resting_id, &person, ffm).unwrap_or(ground.resting);
                 let (floor, rule) = intake_floor(&person, person.bmi(), rest);
-                let available =
-                    p.availability_refuse.value * fat_free_kg + ground.exercise_share * rest.0;
+                let available = p.availability_refuse.value * fat_free_kg + ground.exercise_share * rest.0;
                 let room = (holding.0 - floor.0.max(available)).max(0.0);
                 let size = wanted.max(0.0).min(cap.0).min(room);
                 no_room = room < 1.0;

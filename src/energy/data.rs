@@ -250,8 +250,7 @@ fn toml_figures<T: DeserializeOwned>(name: &str, text: &str) -> T {
 }
 
 // The texts are compiled in, so a broken one fails the unit test below and never a user.
-static POLICY: LazyLock<Policy> =
-    LazyLock::new(|| toml_figures("policy.toml", include_str!("policy.toml")));
+static POLICY: LazyLock<Policy> = LazyLock::new(|| toml_figures("policy.toml", include_str!("policy.toml")));
 static MODEL: LazyLock<ModelFigures> =
     LazyLock::new(|| toml_figures("model.toml", include_str!("model.toml")));
 static EQUATIONS: LazyLock<Vec<Equation>> =
@@ -322,11 +321,7 @@ mod tests {
         let ids: BTreeSet<_> = equations().iter().map(|e| &e.id).collect();
         assert_eq!(ids.len(), equations().len());
         for e in equations().iter().filter(|e| e.kind == "resting") {
-            assert!(
-                resting_rows().iter().any(|r| r.equation == e.id),
-                "{}",
-                e.id
-            );
+            assert!(resting_rows().iter().any(|r| r.equation == e.id), "{}", e.id);
             assert!(!e.citation.is_empty() && TAGS.contains(&e.tag.as_str()));
         }
         for r in resting_rows() {
@@ -338,11 +333,7 @@ mod tests {
         let ids: BTreeSet<_> = screen().iter().map(|a| &a.id).collect();
         assert_eq!(ids.len(), screen().len());
         for s in screen() {
-            assert!(
-                ["stop", "warn", "agree"].contains(&s.action.as_str()),
-                "{}",
-                s.id
-            );
+            assert!(["stop", "warn", "agree"].contains(&s.action.as_str()), "{}", s.id);
             assert!(s.action == "agree" || !s.source.is_empty(), "{}", s.id);
         }
     }

@@ -110,8 +110,7 @@ pub fn activity(id: &str) -> Result<&'static ActivityRow, EnergyError> {
         .find(|a| a.id == id)
         .ok_or_else(|| EnergyError::UnknownActivity {
             id: id.to_string(),
-            near: suggestion(id, data::activities().iter().map(|a| a.id.as_str()))
-                .map(str::to_string),
+            near: suggestion(id, data::activities().iter().map(|a| a.id.as_str())).map(str::to_string),
         })
 }
 

@@ -86,10 +86,7 @@ pub fn intake_floor(person: &Person, bmi: f64, resting: Kcal) -> (Kcal, String) 
     if bmi < p.bmi_obese.value && by_rest > floor {
         (
             Kcal(by_rest),
-            format!(
-                "{:.0} % of resting expenditure",
-                100.0 * p.floor_resting.value
-            ),
+            format!("{:.0} % of resting expenditure", 100.0 * p.floor_resting.value),
         )
     } else {
         (Kcal(floor), format!("the floor for {who}"))
@@ -180,10 +177,7 @@ fn referral(f: &Facts, g: &mut Vec<Gate>) {
         g.push(gate(
             "under-18",
             GateAction::Stop,
-            format!(
-                "age {age} is under {}: growth has its own needs",
-                p.adult.value
-            ),
+            format!("age {age} is under {}: growth has its own needs", p.adult.value),
             "eating and growth looked after by a paediatrician or dietitian",
             &p.adult.source,
         ));
@@ -264,10 +258,7 @@ fn body_size(f: &Facts, g: &mut Vec<Gate>) {
         g.push(gate(
             "deficit-low-bmi",
             GateAction::Warn,
-            format!(
-                "BMI {bmi:.1} is under {}: little is left to lose",
-                low.value
-            ),
+            format!("BMI {bmi:.1} is under {}: little is left to lose", low.value),
             "a hold or gain phase",
             &low.source,
         ));
@@ -293,11 +284,7 @@ fn body_size(f: &Facts, g: &mut Vec<Gate>) {
         } else {
             GateAction::Stop
         };
-        let high = if asian {
-            &p.bmi_high_asian
-        } else {
-            &p.bmi_obese
-        };
+        let high = if asian { &p.bmi_high_asian } else { &p.bmi_obese };
         let instead = "a hold or lose phase; or, knowing the risk, `surplus_agreed` in the screen";
         if bmi >= high.value {
             let why = format!(

@@ -34,10 +34,7 @@ pub fn slope_error(days: usize, noise_kg: f64) -> Option<f64> {
 /// smooth points do not make a scale better than it is.
 pub fn trend(weights: &[(f64, f64)]) -> Option<Trend> {
     let n = weights.len() as f64;
-    if weights
-        .iter()
-        .any(|(d, w)| !d.is_finite() || !w.is_finite())
-    {
+    if weights.iter().any(|(d, w)| !d.is_finite() || !w.is_finite()) {
         return None;
     }
     let day = weights.iter().map(|w| w.0).sum::<f64>() / n;
@@ -46,11 +43,7 @@ pub fn trend(weights: &[(f64, f64)]) -> Option<Trend> {
     if weights.len() < 2 || squares <= 0.0 {
         return None;
     }
-    let slope = weights
-        .iter()
-        .map(|w| (w.0 - day) * (w.1 - kg))
-        .sum::<f64>()
-        / squares;
+    let slope = weights.iter().map(|w| (w.0 - day) * (w.1 - kg)).sum::<f64>() / squares;
     let residual: f64 = weights
         .iter()
         .map(|w| {

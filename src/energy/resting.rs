@@ -16,8 +16,7 @@ pub fn equation(id: &str) -> Result<&'static Equation, EnergyError> {
         .find(|e| e.id == id)
         .ok_or_else(|| EnergyError::UnknownEquation {
             id: id.to_string(),
-            near: suggestion(id, data::equations().iter().map(|e| e.id.as_str()))
-                .map(str::to_string),
+            near: suggestion(id, data::equations().iter().map(|e| e.id.as_str())).map(str::to_string),
         })
 }
 
@@ -27,11 +26,7 @@ pub fn equation(id: &str) -> Result<&'static Equation, EnergyError> {
 /// E = factor · (c + a·mass + b·height − d·age + e·FFM), coefficients and their sources in
 /// `resting.csv` and `equations.csv`. Outside the equation's ages: [`EnergyError::OutsideAge`].
 /// Checked by `tests/truth/energy/resting.rs`.
-pub fn resting(
-    id: &str,
-    person: &Person,
-    fat_free: Option<Kilograms>,
-) -> Result<Kcal, EnergyError> {
+pub fn resting(id: &str, person: &Person, fat_free: Option<Kilograms>) -> Result<Kcal, EnergyError> {
     let e = equation(id)?;
     if e.kind != "resting" {
         return Err(EnergyError::NotResting { id: id.to_string() });
@@ -97,8 +92,7 @@ pub fn default_equation(person: &Person) -> (&'static str, &'static str) {
 }
 
 fn row(e: &Equation, person: &Person) -> Result<&'static RestingRow, EnergyError> {
-    let of_sex =
-        |r: &&RestingRow| r.equation == e.id && (r.sex == "any" || r.sex == sex_id(person.sex));
+    let of_sex = |r: &&RestingRow| r.equation == e.id && (r.sex == "any" || r.sex == sex_id(person.sex));
     if !data::resting_rows().iter().any(|r| of_sex(&r)) {
         return Err(EnergyError::NotForSex {
             id: e.id.clone(),
@@ -108,9 +102,7 @@ fn row(e: &Equation, person: &Person) -> Result<&'static RestingRow, EnergyError
     data::resting_rows()
         .iter()
         .filter(of_sex)
-        .find(|r| {
-            r.from_age.is_none_or(|a| person.age >= a) && r.below_age.is_none_or(|a| person.age < a)
-        })
+        .find(|r| r.from_age.is_none_or(|a| person.age >= a) && r.below_age.is_none_or(|a| person.age < a))
         .ok_or_else(|| outside_age(e, person.age))
 }
 

@@ -85,9 +85,8 @@ impl Linear {
         let m = data::model();
         let alpha = m.forbes.value / fat_kg;
         let rest = 1.0 - m.thermic_share.value - m.adaptive_share.value;
-        let density =
-            (m.eta_fat.value + m.rho_fat.value + alpha * (m.eta_lean.value + m.rho_lean.value))
-                / (rest * (1.0 + alpha));
+        let density = (m.eta_fat.value + m.rho_fat.value + alpha * (m.eta_lean.value + m.rho_lean.value))
+            / (rest * (1.0 + alpha));
         let slope = ((m.gamma_fat.value + alpha * m.gamma_lean.value) / (1.0 + alpha)
             + delta_kj_per_kg
             + delta_change_kj_per_kg)

@@ -11,9 +11,7 @@ use std::io::Read;
 use std::sync::Arc;
 
 use super::text::{Lines, Problems, decode};
-use super::{
-    Code, Content, Food, FoodId, Footnote, NoteSubject, Portion, Provenance, Reading, convert,
-};
+use super::{Code, Content, Food, FoodId, Footnote, NoteSubject, Portion, Provenance, Reading, convert};
 use crate::diagnostic::Diagnostic;
 use crate::nutrient::{Nutrient, Unit};
 
@@ -144,10 +142,7 @@ pub fn read(release: Release<'_>, prefix: &str, source: &str) -> Reading {
                 .get(row.text(0))
                 .ok_or(())
                 .or_else(|()| row.unknown_food())?;
-            let (amount, grams) = (
-                row.number(2, "Amount", None)?,
-                row.number(4, "Gm_Wgt", None)?,
-            );
+            let (amount, grams) = (row.number(2, "Amount", None)?, row.number(4, "Gm_Wgt", None)?);
             let Some(grams) = grams else {
                 return row.fault("Gm_Wgt", "nothing", "grams");
             };
@@ -213,9 +208,7 @@ fn nutrients(file: Box<dyn Read + '_>, problems: &mut Problems) -> Numbers {
         let known = match Nutrient::from_number(number) {
             None => None,
             Some(nutrient) => match unit(row.text(1)) {
-                Some(unit) if convert(1.0, unit, nutrient.unit()).is_some() => {
-                    Some((nutrient, unit))
-                }
+                Some(unit) if convert(1.0, unit, nutrient.unit()).is_some() => Some((nutrient, unit)),
                 _ => {
                     return row.fault(
                         "Units",
@@ -337,7 +330,10 @@ fn rows(
             problems.push(
                 Diagnostic::error(
                     "foods-ascii-fields",
-                    format!("{name}, line {line}: read {} fields parted by `^`, expected {least} or more", fields.len()),
+                    format!(
+                        "{name}, line {line}: read {} fields parted by `^`, expected {least} or more",
+                        fields.len()
+                    ),
                 )
                 .on_line(line)
                 .help("the line was left out; is this the file of an ASCII release?"),
@@ -353,10 +349,8 @@ fn rows(
         });
     }
     if !read_any {
-        problems.push(
-            Diagnostic::error("foods-empty", format!("{name} is empty"))
-                .help("give the whole file"),
-        );
+        problems
+            .push(Diagnostic::error("foods-empty", format!("{name} is empty")).help("give the whole file"));
     }
 }
 
@@ -417,10 +411,7 @@ mod tests {
         );
         let lines: Vec<_> = reading.problems.iter().map(|p| p.line).collect();
         assert_eq!(lines, [Some(1), Some(2), Some(3), Some(4), Some(5)]);
-        assert_eq!(
-            reading.foods[0].content(Nutrient::PROTEIN),
-            Content::Known(2.0)
-        );
+        assert_eq!(reading.foods[0].content(Nutrient::PROTEIN), Content::Known(2.0));
     }
 
     #[test]

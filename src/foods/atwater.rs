@@ -52,18 +52,13 @@ pub fn check(food: &Food) -> Option<EnergyCheck> {
     let (protein, fat) = (food.amount(Nutrient::PROTEIN)?, food.amount(Nutrient::FAT)?);
     let carbohydrate = food.amount(Nutrient::CARBOHYDRATE)?;
     let fibre = food.content(Nutrient::FIBRE).counted().min(carbohydrate);
-    let own = (
-        food.factors.protein,
-        food.factors.fat,
-        food.factors.carbohydrate,
-    );
+    let own = (food.factors.protein, food.factors.fat, food.factors.carbohydrate);
     let [per_protein, per_fat, per_carbohydrate, per_alcohol] = match own {
         (Some(p), Some(f), Some(c)) => [p, f, c, GENERAL[3]],
         _ => GENERAL,
     };
-    let rest = protein * per_protein
-        + fat * per_fat
-        + food.content(Nutrient::ALCOHOL).counted() * per_alcohol;
+    let rest =
+        protein * per_protein + fat * per_fat + food.content(Nutrient::ALCOHOL).counted() * per_alcohol;
     Some(EnergyCheck {
         stated_kcal,
         least_kcal: rest + (carbohydrate - fibre) * per_carbohydrate,

@@ -19,8 +19,7 @@ use std::sync::Arc;
 
 use super::text::{LONGEST_LINE, Problems, decode};
 use super::{
-    Code, Content, Food, FoodId, Footnote, NoteSubject, Portion, Provenance, Reading, ascii,
-    convert,
+    Code, Content, Food, FoodId, Footnote, NoteSubject, Portion, Provenance, Reading, ascii, convert,
 };
 use crate::diagnostic::{Diagnostic, suggestion};
 use crate::nutrient::{Nutrient, Unit};
@@ -67,12 +66,7 @@ pub fn read(download: Download<'_>, source: &str) -> Reading {
         }
         found
     };
-    let categories = pairs(
-        download.food_category,
-        "food_category.csv",
-        "id",
-        "description",
-    );
+    let categories = pairs(download.food_category, "food_category.csv", "id", "description");
     let measures = pairs(download.measure_unit, "measure_unit.csv", "id", "name");
     let has_current = download.foundation_food.is_some();
     let current = pairs(
@@ -208,8 +202,7 @@ pub fn read(download: Download<'_>, source: &str) -> Reading {
         },
     );
     for (id, count) in unlisted {
-        let message =
-            format!("food_nutrient.csv: nutrient_id {id} of {count} rows is not in nutrient.csv");
+        let message = format!("food_nutrient.csv: nutrient_id {id} of {count} rows is not in nutrient.csv");
         problems.push(
             Diagnostic::warning("foods-fdc-unlisted-nutrient", message)
                 .help("the rows were left out; nothing is to be done when the download is whole"),
@@ -224,9 +217,7 @@ pub fn read(download: Download<'_>, source: &str) -> Reading {
     }
     for food in &mut foods {
         food.provenances = Arc::clone(&provenances);
-        if let (Content::Unknown, Content::Known(kj)) =
-            (food.content(Nutrient::ENERGY), kilojoules(food))
-        {
+        if let (Content::Unknown, Content::Known(kj)) = (food.content(Nutrient::ENERGY), kilojoules(food)) {
             food.set(Nutrient::ENERGY, Content::Known(Kcal::from_kj(kj).0));
         }
     }
@@ -234,46 +225,38 @@ pub fn read(download: Download<'_>, source: &str) -> Reading {
     if let Some(file) = download.food_portion {
         let columns = ["fdc_id", "amount", "measure_unit_id", "gram_weight"];
         let more = ["portion_description", "modifier"];
-        rows(
-            file,
-            "food_portion.csv",
-            &columns,
-            &more,
-            &mut problems,
-            |row| {
-                let Some(&food) = index.get(&row.text(0)) else {
-                    return Ok(());
-                };
-                let (amount, grams) = (row.number(1)?.unwrap_or(1.0), row.number(3)?);
-                let Some(grams) = grams.filter(|g| *g > 0.0) else {
-                    return row.fault(3, "grams above 0");
-                };
-                let unit = row.text(2);
-                let unit = if unit == UNDETERMINED {
-                    ""
-                } else {
-                    measures.get(&unit).map_or("", String::as_str)
-                };
-                let words = [unit.to_owned(), row.text(4), row.text(5)];
-                let words: Vec<&str> = words
-                    .iter()
-                    .map(|w| w.trim())
-                    .filter(|w| !w.is_empty())
-                    .collect();
-                foods[food].portions.push(Portion {
-                    amount,
-                    measure: words.join(", "),
-                    grams,
-                });
-                Ok(())
-            },
-        );
+        rows(file, "food_portion.csv", &columns, &more, &mut problems, |row| {
+            let Some(&food) = index.get(&row.text(0)) else {
+                return Ok(());
+            };
+            let (amount, grams) = (row.number(1)?.unwrap_or(1.0), row.number(3)?);
+            let Some(grams) = grams.filter(|g| *g > 0.0) else {
+                return row.fault(3, "grams above 0");
+            };
+            let unit = row.text(2);
+            let unit = if unit == UNDETERMINED {
+                ""
+            } else {
+                measures.get(&unit).map_or("", String::as_str)
+            };
+            let words = [unit.to_owned(), row.text(4), row.text(5)];
+            let words: Vec<&str> = words.iter().map(|w| w.trim()).filter(|w| !w.is_empty()).collect();
+            foods[food].portions.push(Portion {
+                amount,
+                measure: words.join(", "),
+                grams,
+            });
+            Ok(())
+        });
     }
 
     if foods.is_empty() {
         problems.push(
-            Diagnostic::error("foods-fdc-no-foods", "food.csv holds no Foundation, SR Legacy or Survey food")
-                .help("take one of these downloads; a list of branded foods can be given as a CSV of your own"),
+            Diagnostic::error(
+                "foods-fdc-no-foods",
+                "food.csv holds no Foundation, SR Legacy or Survey food",
+            )
+            .help("take one of these downloads; a list of branded foods can be given as a CSV of your own"),
         );
     }
     let mut left_out: Vec<_> = left_out.into_iter().collect();
@@ -309,11 +292,7 @@ fn nutrients(file: Box<dyn Read + '_>, problems: &mut Problems) -> Ids {
                 "957" => Some((Nutrient::ENERGY, 2)),
                 "293" => Some((Nutrient::FIBRE, 1)),
                 "269.3" => Some((Nutrient::SUGARS, 1)),
-                other => other
-                    .parse()
-                    .ok()
-                    .and_then(Nutrient::from_number)
-                    .map(|n| (n, 0)),
+                other => other.parse().ok().and_then(Nutrient::from_number).map(|n| (n, 0)),
             };
             let known = match known {
                 None => None,
@@ -322,8 +301,7 @@ fn nutrients(file: Box<dyn Read + '_>, problems: &mut Problems) -> Ids {
                         Some((nutrient, unit, rank))
                     }
                     _ => {
-                        return row
-                            .fault(1, &format!("{} or a like unit", nutrient.unit().symbol()));
+                        return row.fault(1, &format!("{} or a like unit", nutrient.unit().symbol()));
                     }
                 },
             };
@@ -346,9 +324,8 @@ impl<R: Read> Read for Guard<R> {
         match self.budget.get().checked_sub(read) {
             Some(left) => self.budget.set(left),
             None => {
-                let message = format!(
-                    "a row is longer than {LONGEST_LINE} bytes; is a quotation mark left open?"
-                );
+                let message =
+                    format!("a row is longer than {LONGEST_LINE} bytes; is a quotation mark left open?");
                 return Err(io::Error::new(io::ErrorKind::InvalidData, message));
             }
         }
@@ -400,7 +377,9 @@ impl Row<'_> {
                 self.problems.push(
                     Diagnostic::warning("foods-fdc-below-zero", message)
                         .on_line(line)
-                        .help("nothing is to be done: the other parts of the food sum to a little over 100 g"),
+                        .help(
+                            "nothing is to be done: the other parts of the food sum to a little over 100 g",
+                        ),
                 );
                 Ok(Some(0.0))
             }
@@ -480,12 +459,9 @@ fn rows(
                     let near = suggestion(column, heads.iter().map(String::as_str));
                     let near = near.map_or_else(String::new, |n| format!("; `{n}` comes nearest"));
                     problems.push(
-                        Diagnostic::error(
-                            "foods-fdc-column",
-                            format!("{name}: no column `{column}`{near}"),
-                        )
-                        .on_line(1)
-                        .help("is this the file of a CSV download, with its first line?"),
+                        Diagnostic::error("foods-fdc-column", format!("{name}: no column `{column}`{near}"))
+                            .on_line(1)
+                            .help("is this the file of a CSV download, with its first line?"),
                     );
                 }
             }
@@ -504,10 +480,8 @@ fn rows(
         });
     }
     if places.is_empty() {
-        problems.push(
-            Diagnostic::error("foods-empty", format!("{name} is empty"))
-                .help("give the whole file"),
-        );
+        problems
+            .push(Diagnostic::error("foods-empty", format!("{name} is empty")).help("give the whole file"));
     }
 }
 
@@ -535,25 +509,17 @@ mod tests {
 
     #[test]
     fn the_best_energy_is_taken_in_any_order_and_units_are_converted() {
-        let values =
-            "fdc_id,nutrient_id,amount\n1,2047,90\n1,2048,95\n1,1003,5000\n1,1111,3\n2,1008,1\n";
+        let values = "fdc_id,nutrient_id,amount\n1,2047,90\n1,2048,95\n1,1003,5000\n1,1111,3\n2,1008,1\n";
         let reading = small(FOOD, NUTRIENT, values);
         assert_eq!(reading.foods.len(), 1);
-        assert_eq!(
-            reading.foods[0].content(Nutrient::ENERGY),
-            Content::Known(95.0)
-        );
-        assert_eq!(
-            reading.foods[0].content(Nutrient::PROTEIN),
-            Content::Known(5.0)
-        );
+        assert_eq!(reading.foods[0].content(Nutrient::ENERGY), Content::Known(95.0));
+        assert_eq!(reading.foods[0].content(Nutrient::PROTEIN), Content::Known(5.0));
         assert!(!crate::diagnostic::any_error(&reading.problems));
     }
 
     #[test]
     fn every_bad_row_is_reported() {
-        let values =
-            "fdc_id,nutrient_id,amount\n1,9,90\n1,1003,-1\n1,1003,inf\n1,1003,2\n1,1003,3\n";
+        let values = "fdc_id,nutrient_id,amount\n1,9,90\n1,1003,-1\n1,1003,inf\n1,1003,2\n1,1003,3\n";
         let reading = small(FOOD, NUTRIENT, values);
         let lines: Vec<_> = reading
             .problems
@@ -591,11 +557,6 @@ mod tests {
             "x\n".repeat(1 << 20)
         );
         let reading = small(&food, NUTRIENT, "fdc_id,nutrient_id,amount\n");
-        assert!(
-            reading
-                .problems
-                .iter()
-                .any(|p| p.code == "foods-unreadable")
-        );
+        assert!(reading.problems.iter().any(|p| p.code == "foods-unreadable"));
     }
 }

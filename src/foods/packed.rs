@@ -169,13 +169,7 @@ pub fn pack(foods: &[Food]) -> Result<Vec<u8>, PackError> {
         put_text(&mut records, &food.scientific_name);
         put(&mut records, texts.of(&food.refuse));
         let f = &food.factors;
-        for optional in [
-            food.refuse_percent,
-            f.nitrogen,
-            f.protein,
-            f.fat,
-            f.carbohydrate,
-        ] {
+        for optional in [food.refuse_percent, f.nitrogen, f.protein, f.fat, f.carbohydrate] {
             put(
                 &mut records,
                 optional.map(number_of).transpose()?.map_or(0, |n| n + 1),
@@ -236,15 +230,9 @@ pub fn pack(foods: &[Food]) -> Result<Vec<u8>, PackError> {
     let mut body = index;
     let mut section = Vec::new();
     put(&mut section, texts.all.len() as u64);
-    texts
-        .all
-        .iter()
-        .for_each(|text| put_text(&mut section, text));
+    texts.all.iter().for_each(|text| put_text(&mut section, text));
     put(&mut section, pairs.len() as u64);
-    pairs
-        .iter()
-        .flatten()
-        .for_each(|&text| put(&mut section, text));
+    pairs.iter().flatten().for_each(|&text| put(&mut section, text));
     put(&mut section, labels.len() as u64);
     body.extend_from_slice(&section);
     body.extend_from_slice(&labels);
@@ -293,8 +281,7 @@ impl<'a> Cursor<'a> {
 
     fn text(&mut self) -> Result<&'a str, PackError> {
         let length = self.size()?;
-        std::str::from_utf8(self.bytes(length)?)
-            .map_err(|_| PackError::Damaged("a text is not UTF-8"))
+        std::str::from_utf8(self.bytes(length)?).map_err(|_| PackError::Damaged("a text is not UTF-8"))
     }
 
     fn decimal(&mut self) -> Result<f64, PackError> {
@@ -352,8 +339,7 @@ impl Packed {
         if &head[..8] != MAGIC {
             return Err(PackError::NotPacked);
         }
-        let word =
-            |at: usize| u32::from_le_bytes([head[at], head[at + 1], head[at + 2], head[at + 3]]);
+        let word = |at: usize| u32::from_le_bytes([head[at], head[at + 1], head[at + 2], head[at + 3]]);
         let long = |at: usize| u64::from(word(at)) | u64::from(word(at + 4)) << 32;
         if word(8) != VERSION {
             return Err(PackError::Version(word(8)));

@@ -158,12 +158,7 @@ fn stem(word: &str) -> String {
     if w == "leaves" {
         return "leaf".to_owned();
     }
-    if w.ends_with('s')
-        && !w.ends_with("ss")
-        && !w.ends_with("us")
-        && !w.ends_with("is")
-        && long(&w, 3)
-    {
+    if w.ends_with('s') && !w.ends_with("ss") && !w.ends_with("us") && !w.ends_with("is") && long(&w, 3) {
         w.pop();
     }
     w
@@ -238,12 +233,7 @@ fn tokens_of(label: &Label<'_>, vocabulary: &mut Vocabulary) -> Vec<Token> {
             _ => {}
         }
     }
-    add(
-        label.common_names,
-        part.saturating_add(1),
-        true,
-        &mut tokens,
-    );
+    add(label.common_names, part.saturating_add(1), true, &mut tokens);
     tokens
 }
 
@@ -349,10 +339,7 @@ pub fn find(table: &FoodTable, words: &str, limit: usize) -> Vec<Hit> {
             here.push(Reading { words, covers });
         }
         if let Some(next) = query.get(at + 1) {
-            for joined in [
-                format!("{}{next}", query[at]),
-                format!("{}-{next}", query[at]),
-            ] {
+            for joined in [format!("{}{next}", query[at]), format!("{}-{next}", query[at])] {
                 if let Some(&id) = vocabulary.ids.get(&joined) {
                     here.push(Reading {
                         words: vec![vec![(id, 2.0 * points::EXACT)]],
@@ -402,11 +389,7 @@ pub fn find(table: &FoodTable, words: &str, limit: usize) -> Vec<Hit> {
     let (plain, special) = (listed(PLAIN), listed(SPECIAL));
     let without = vocabulary.ids.get("without").copied();
     let mut asked = vec![false; vocabulary.words.len()];
-    for (id, _) in readings
-        .iter()
-        .flatten()
-        .flat_map(|r| r.words.iter().flatten())
-    {
+    for (id, _) in readings.iter().flatten().flat_map(|r| r.words.iter().flatten()) {
         asked[*id as usize] = true;
     }
 

@@ -32,9 +32,8 @@ impl FoodTable {
     /// Never: the bytes are compiled in, and `tests/truth_sr28.rs` opens them and decodes every food.
     pub fn bundled() -> FoodTable {
         static OPEN: OnceLock<Arc<Packed>> = OnceLock::new();
-        let open = OPEN.get_or_init(|| {
-            Arc::new(Packed::open(SR28).expect("the embedded food table is intact"))
-        });
+        let open =
+            OPEN.get_or_init(|| Arc::new(Packed::open(SR28).expect("the embedded food table is intact")));
         FoodTable {
             base: Some(Arc::clone(open)),
             ..FoodTable::default()
@@ -116,8 +115,7 @@ impl FoodTable {
 
     /// What is known of a nutrient in 100 g of a food; unknown also when there is no such food.
     pub fn content(&self, id: &FoodId, nutrient: Nutrient) -> Content {
-        self.food(id)
-            .map_or(Content::Unknown, |f| f.content(nutrient))
+        self.food(id).map_or(Content::Unknown, |f| f.content(nutrient))
     }
 
     /// How many foods it holds.
@@ -163,8 +161,7 @@ impl FoodTable {
                     .map_or(Place::Packed(at), |&own| Place::Own(own)),
             )
         });
-        let new =
-            (0..self.own.len()).filter(move |&at| packed_place(base, &self.own[at].id).is_none());
+        let new = (0..self.own.len()).filter(move |&at| packed_place(base, &self.own[at].id).is_none());
         packed.chain(new.map(Place::Own))
     }
 
@@ -211,10 +208,7 @@ mod tests {
     fn the_bundled_table_answers_by_id() {
         let table = FoodTable::bundled();
         assert_eq!(table.len(), 8789);
-        assert_eq!(
-            table.name(&FoodId::new("sr28:01001")),
-            Some("Butter, salted")
-        );
+        assert_eq!(table.name(&FoodId::new("sr28:01001")), Some("Butter, salted"));
         assert!(!table.contains(&FoodId::new("sr28:1001")));
         assert!(table.food(&FoodId::new("sr28:00000")).is_none());
     }
@@ -225,19 +219,13 @@ mod tests {
         let id = FoodId::new("sr28:01001");
         let mut mine = Food::new(id.clone(), "My butter", "label");
         mine.set(Nutrient::FAT, Content::Trace);
-        table.add([
-            mine,
-            Food::new(FoodId::new("user:bread"), "My bread", "label"),
-        ]);
+        table.add([mine, Food::new(FoodId::new("user:bread"), "My bread", "label")]);
         assert_eq!(table.len(), 8790);
         assert_eq!(table.name(&id), Some("My butter"));
         assert_eq!(table.content(&id, Nutrient::FAT), Content::Trace);
         assert_eq!(table.content(&id, Nutrient::PROTEIN), Content::Unknown);
         assert_eq!(table.ids().last(), Some(FoodId::new("user:bread")));
-        assert_eq!(
-            table.iter().next().map(|f| f.name),
-            Some("My butter".to_owned())
-        );
+        assert_eq!(table.iter().next().map(|f| f.name), Some("My butter".to_owned()));
         let mut other = FoodTable::empty();
         other.merge(table);
         assert_eq!(other.len(), 8790);

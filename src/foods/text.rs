@@ -55,9 +55,8 @@ fn windows_1252(byte: u8) -> char {
     // Code points of 0x80 to 0x9F; the five unassigned bytes become U+FFFD.
     // Source: Unicode Consortium, mapping table CP1252, version 2.01.
     const HIGH: [char; 32] = [
-        '€', '\u{FFFD}', '‚', 'ƒ', '„', '…', '†', '‡', 'ˆ', '‰', 'Š', '‹', 'Œ', '\u{FFFD}', 'Ž',
-        '\u{FFFD}', '\u{FFFD}', '‘', '’', '“', '”', '•', '–', '—', '˜', '™', 'š', '›', 'œ',
-        '\u{FFFD}', 'ž', 'Ÿ',
+        '€', '\u{FFFD}', '‚', 'ƒ', '„', '…', '†', '‡', 'ˆ', '‰', 'Š', '‹', 'Œ', '\u{FFFD}', 'Ž', '\u{FFFD}',
+        '\u{FFFD}', '‘', '’', '“', '”', '•', '–', '—', '˜', '™', 'š', '›', 'œ', '\u{FFFD}', 'ž', 'Ÿ',
     ];
     match byte {
         0x80..=0x9F => HIGH[usize::from(byte - 0x80)],

@@ -257,10 +257,7 @@ fn column_of(head: &str) -> Result<Column, String> {
         if let Some((_, kind)) = OTHER_AMOUNTS.iter().find(|(h, _)| *h == text) {
             return Some(*kind);
         }
-        let id = NUTRIENT_HEADS
-            .iter()
-            .find(|(h, _)| *h == text)
-            .map(|(_, id)| *id);
+        let id = NUTRIENT_HEADS.iter().find(|(h, _)| *h == text).map(|(_, id)| *id);
         let nutrient = Nutrient::all().find(|n| {
             id.map_or_else(
                 || head_words(n.id()).join(" ") == text || n.name().to_lowercase() == text,
@@ -285,9 +282,7 @@ fn column_of(head: &str) -> Result<Column, String> {
             kind => Column::Amount(kind, unit),
         });
     }
-    if let (Some(unit), Some((_, rest))) =
-        (words.last().and_then(|w| unit_of(w)), words.split_last())
-    {
+    if let (Some(unit), Some((_, rest))) = (words.last().and_then(|w| unit_of(w)), words.split_last()) {
         let rest = rest.join(" ");
         if unit == Unit::Gram && rest == "serving" {
             return Ok(Column::ServingGrams);
@@ -427,8 +422,9 @@ fn content(text: &str, kind: Kind, unit: Unit, decimals: Decimals) -> Result<Con
     let (figure, word) = text.split_at(split);
     let unit = match word.to_lowercase().as_str() {
         "" => unit,
-        word => unit_of(word)
-            .ok_or_else(|| format!("a number, perhaps with a unit like {}", unit.symbol()))?,
+        word => {
+            unit_of(word).ok_or_else(|| format!("a number, perhaps with a unit like {}", unit.symbol()))?
+        }
     };
     let value = number(figure, decimals)?;
     if less {
@@ -436,18 +432,12 @@ fn content(text: &str, kind: Kind, unit: Unit, decimals: Decimals) -> Result<Con
         return if value <= most {
             Ok(Content::Trace)
         } else {
-            Err(format!(
-                "`<` with at most {most} {}, or a number",
-                unit.symbol()
-            ))
+            Err(format!("`<` with at most {most} {}, or a number", unit.symbol()))
         };
     }
     match kind.amount(value, unit) {
         Some(amount) => Ok(Content::Known(amount)),
-        None => Err(format!(
-            "an amount in {} or a like unit",
-            kind.unit().symbol()
-        )),
+        None => Err(format!("an amount in {} or a like unit", kind.unit().symbol())),
     }
 }
 
@@ -457,8 +447,7 @@ fn content(text: &str, kind: Kind, unit: Unit, decimals: Decimals) -> Result<Con
 pub fn read(file: impl Read) -> Reading {
     let mut problems = Problems::default();
     let foods = match text_of(file) {
-        Ok(text) => Table::of(&text, &mut problems)
-            .map_or_else(Vec::new, |table| table.foods(&mut problems)),
+        Ok(text) => Table::of(&text, &mut problems).map_or_else(Vec::new, |table| table.foods(&mut problems)),
         Err(problem) => {
             problems.push(problem);
             Vec::new()
@@ -478,25 +467,19 @@ fn text_of(file: impl Read) -> Result<String, Diagnostic> {
         .map_err(|e| Diagnostic::error("foods-unreadable", format!("cannot be read: {e}")))?;
     // What a file is not shows in its first bytes, whatever its size.
     if bytes.starts_with(b"PK\x03\x04") || bytes.starts_with(b"\xD0\xCF\x11\xE0") {
-        return Err(
-            Diagnostic::error("foods-not-csv", "read a workbook, expected a CSV file").help(save),
-        );
+        return Err(Diagnostic::error("foods-not-csv", "read a workbook, expected a CSV file").help(save));
     }
     if bytes.starts_with(b"\xFF\xFE") || bytes.starts_with(b"\xFE\xFF") {
         return Err(Diagnostic::error("foods-not-utf-8", "read UTF-16, expected UTF-8").help(save));
     }
     if bytes.iter().take(1 << 16).any(|&b| b == 0) {
-        return Err(
-            Diagnostic::error("foods-not-csv", "read binary data, expected a CSV file").help(save),
-        );
+        return Err(Diagnostic::error("foods-not-csv", "read binary data, expected a CSV file").help(save));
     }
     if bytes.len() > LARGEST {
-        let message = format!(
-            "is larger than {} MiB, expected a list of foods",
-            LARGEST >> 20
+        let message = format!("is larger than {} MiB, expected a list of foods", LARGEST >> 20);
+        return Err(
+            Diagnostic::error("foods-too-large", message).help("is this the right file? if so, part it")
         );
-        return Err(Diagnostic::error("foods-too-large", message)
-            .help("is this the right file? if so, part it"));
     }
     let text = match String::from_utf8(bytes) {
         Ok(text) => text,
@@ -504,10 +487,7 @@ fn text_of(file: impl Read) -> Result<String, Diagnostic> {
             let at = error.utf8_error().valid_up_to();
             let bytes = error.into_bytes();
             let line = 1 + bytes[..at].iter().filter(|&&b| b == b'\n').count();
-            let message = format!(
-                "line {line}: read byte 0x{:02X}, expected UTF-8 text",
-                bytes[at]
-            );
+            let message = format!("line {line}: read byte 0x{:02X}, expected UTF-8 text", bytes[at]);
             return Err(Diagnostic::error("foods-not-utf-8", message)
                 .on_line(line)
                 .help(save));
@@ -542,10 +522,7 @@ impl Table {
         };
         let first = text.lines().position(|l| !l.trim().is_empty())?;
         let head = text.lines().nth(first)?;
-        let told = head
-            .trim()
-            .strip_prefix("sep=")
-            .and_then(|s| s.bytes().next());
+        let told = head.trim().strip_prefix("sep=").and_then(|s| s.bytes().next());
         let head = if told.is_some() {
             text.lines().nth(first + 1).unwrap_or("")
         } else {
@@ -573,8 +550,7 @@ impl Table {
                 Ok(record) => {
                     let line = record.position().map_or(0, |p| p.line() as usize);
                     let cells: Vec<String> = record.iter().map(|c| c.trim().to_owned()).collect();
-                    let is_separator_line =
-                        told.is_some() && rows.is_empty() && cells[0].starts_with("sep=");
+                    let is_separator_line = told.is_some() && rows.is_empty() && cells[0].starts_with("sep=");
                     if cells.iter().any(|c| !c.is_empty()) && !is_separator_line {
                         rows.push((line, cells));
                     }
@@ -646,11 +622,7 @@ impl Table {
 }
 
 /// The columns that the heads mean; `None` when there is no head or no name.
-fn columns(
-    line: usize,
-    heads: Vec<String>,
-    problems: &mut Problems,
-) -> Option<Vec<(String, Column)>> {
+fn columns(line: usize, heads: Vec<String>, problems: &mut Problems) -> Option<Vec<(String, Column)>> {
     let found: Vec<Result<Column, String>> = heads.iter().map(|h| column_of(h)).collect();
     let known = found
         .iter()
@@ -689,18 +661,14 @@ fn columns(
                             format!("line {line}: column `{head}`: {why}"),
                         )
                         .help("state the column in a unit of the same kind"),
-                        (_, Some(near)) => {
-                            Diagnostic::error("foods-unknown-column", message).help(format!(
-                                "do you mean `{near}`? call it that, or `note` to leave it aside"
-                            ))
-                        }
+                        (_, Some(near)) => Diagnostic::error("foods-unknown-column", message).help(format!(
+                            "do you mean `{near}`? call it that, or `note` to leave it aside"
+                        )),
                         (_, None) => Diagnostic::warning(
                             "foods-unknown-column",
                             format!("{message} and is left aside"),
                         )
-                        .help(
-                            "the template foods/user-template.csv and docs/foods.md list the columns",
-                        ),
+                        .help("the template foods/user-template.csv and docs/foods.md list the columns"),
                     }
                     .on_line(line),
                 );
@@ -763,11 +731,8 @@ impl Row<'_> {
 
     fn warn(&mut self, code: &'static str, message: String, help: &str) {
         let message = format!("line {}: {message}", self.line);
-        self.problems.push(
-            Diagnostic::warning(code, message)
-                .on_line(self.line)
-                .help(help),
-        );
+        self.problems
+            .push(Diagnostic::warning(code, message).on_line(self.line).help(help));
     }
 
     /// Head and text of the cell of a column; blank text when there is none.
@@ -775,10 +740,7 @@ impl Row<'_> {
         let at = self.table.columns.iter().position(|(_, c)| *c == column);
         at.map_or(("", ""), |at| {
             let text = self.cells.get(at).map_or("", String::as_str);
-            (
-                &self.table.columns[at].0,
-                if is_blank(text) { "" } else { text },
-            )
+            (&self.table.columns[at].0, if is_blank(text) { "" } else { text })
         })
     }
 
@@ -788,8 +750,7 @@ impl Row<'_> {
             return None;
         }
         let (head, text) = (head.to_owned(), text.to_owned());
-        let figure =
-            text.trim_end_matches(|c: char| c.is_alphabetic() || matches!(c, '%' | ' ' | '/'));
+        let figure = text.trim_end_matches(|c: char| c.is_alphabetic() || matches!(c, '%' | ' ' | '/'));
         match number(figure, self.table.decimals) {
             Ok(v) if v <= most => Some(v),
             _ => {
@@ -878,8 +839,7 @@ impl Row<'_> {
                     "look it up with `foods find`",
                 );
             } else if !given.is_empty() && given != replaces {
-                let message =
-                    format!("`id` {given} is not used, since the food replaces {replaces}");
+                let message = format!("`id` {given} is not used, since the food replaces {replaces}");
                 self.warn("foods-id-unused", message, "leave one of the two blank");
             }
             return FoodId::new(replaces);
@@ -920,12 +880,7 @@ impl Row<'_> {
         let amount = match amount {
             Ok(amount) if amount > 0.0 && amount <= 10_000.0 => amount,
             _ => {
-                self.error(
-                    &head,
-                    &text,
-                    expected,
-                    "say what the figures of the row are for",
-                );
+                self.error(&head, &text, expected, "say what the figures of the row are for");
                 return 100.0;
             }
         };
@@ -959,12 +914,7 @@ impl Row<'_> {
                 }
             }
             _ => {
-                self.error(
-                    &head,
-                    &text,
-                    expected,
-                    "say what the figures of the row are for",
-                );
+                self.error(&head, &text, expected, "say what the figures of the row are for");
                 100.0
             }
         }
@@ -1017,10 +967,9 @@ impl Row<'_> {
                     available = content;
                     continue;
                 }
-                (Kind::Salt, Content::Known(grams)) => (
-                    Nutrient::SODIUM,
-                    Content::Known(grams * 1000.0 * SODIUM_IN_SALT),
-                ),
+                (Kind::Salt, Content::Known(grams)) => {
+                    (Nutrient::SODIUM, Content::Known(grams * 1000.0 * SODIUM_IN_SALT))
+                }
                 (Kind::Salt, content) => (Nutrient::SODIUM, content),
                 (Kind::Of(nutrient), content) => (nutrient, content),
             };
@@ -1031,15 +980,12 @@ impl Row<'_> {
             let total = food.content(Nutrient::CARBOHYDRATE);
             match (total, food.content(Nutrient::FIBRE)) {
                 (Content::Known(_), _) => {}
-                (_, Content::Known(fibre)) => {
-                    food.set(Nutrient::CARBOHYDRATE, Content::Known(grams + fibre))
-                }
+                (_, Content::Known(fibre)) => food.set(Nutrient::CARBOHYDRATE, Content::Known(grams + fibre)),
                 (_, Content::Trace) => food.set(Nutrient::CARBOHYDRATE, available),
                 (_, Content::Unknown) => {
                     food.set(Nutrient::CARBOHYDRATE, available);
                     let message =
-                        "fibre is not known, so that carbohydrate counts the available part only"
-                            .to_owned();
+                        "fibre is not known, so that carbohydrate counts the available part only".to_owned();
                     self.warn("foods-fibre-unknown", message, "fill in the fibre");
                 }
             }
@@ -1052,11 +998,8 @@ impl Row<'_> {
             (_, Content::Unknown) => {}
             (Content::Known(before), Content::Known(now)) => {
                 // Both are rounded on labels: 5 % and the last digit is as close as they get.
-                let slack = (0.05 * before.max(now)).max(if nutrient == Nutrient::ENERGY {
-                    5.0
-                } else {
-                    20.0
-                });
+                let slack =
+                    (0.05 * before.max(now)).max(if nutrient == Nutrient::ENERGY { 5.0 } else { 20.0 });
                 if (before - now).abs() > slack {
                     let message = format!(
                         "column `{head}` makes {now:.0} {unit} of {nutrient} in 100 g, another column {before:.0} {unit}",
@@ -1139,8 +1082,7 @@ pub fn replacing_nothing(foods: &[Food], table: &FoodTable) -> Vec<Diagnostic> {
             "`{}` replaces {}, which the bundled table does not have",
             food.name, food.id
         );
-        Diagnostic::error("foods-replaces-nothing", message)
-            .help("look the id up with `foods find WORDS`")
+        Diagnostic::error("foods-replaces-nothing", message).help("look the id up with `foods find WORDS`")
     };
     foods.iter().filter(strange).map(error).collect()
 }
@@ -1181,8 +1123,7 @@ mod tests {
 
     #[test]
     fn a_plain_file_is_read() {
-        let foods =
-            clean("name,energy,protein (g),fat_g,carbohydrate,iron\nMy bread,250,9.5,3,46,\n");
+        let foods = clean("name,energy,protein (g),fat_g,carbohydrate,iron\nMy bread,250,9.5,3,46,\n");
         let food = &foods[0];
         assert_eq!(food.id.as_str(), "user:my-bread");
         assert_eq!(food.content(Nutrient::PROTEIN), Content::Known(9.5));
@@ -1256,22 +1197,12 @@ mod tests {
     #[test]
     fn columns_are_judged() {
         let reading = read(&b"name,kcal,protien,shelf,protein (kJ),kcal\nA,1,2,3,4,5\n"[..]);
-        let codes: Vec<_> = reading
-            .problems
-            .iter()
-            .map(|p| (p.code, p.is_error()))
-            .collect();
+        let codes: Vec<_> = reading.problems.iter().map(|p| (p.code, p.is_error())).collect();
         assert!(codes.contains(&("foods-unknown-column", true)));
         assert!(codes.contains(&("foods-unknown-column", false)));
         assert!(codes.contains(&("foods-column-unit", true)));
         assert!(codes.contains(&("foods-column-twice", true)));
-        assert!(
-            reading.problems[0]
-                .help
-                .as_deref()
-                .unwrap()
-                .contains("`protein`")
-        );
+        assert!(reading.problems[0].help.as_deref().unwrap().contains("`protein`"));
     }
 
     #[test]
@@ -1288,32 +1219,24 @@ mod tests {
         assert!(number("1e999", Decimals::Point).is_err());
         assert!(number("", Decimals::Point).is_err());
         // Decimal commas without quotation marks in a file with commas between columns.
-        assert_eq!(
-            codes(b"name,kcal,fat\nA,100,3,5\n"),
-            ["foods-too-many-cells"]
-        );
+        assert_eq!(codes(b"name,kcal,fat\nA,100,3,5\n"), ["foods-too-many-cells"]);
     }
 
     #[test]
     fn units_in_cells_and_odd_ones_in_heads() {
-        let food = &clean(
-            "name,calcium,vitamin d (IU),vitamin_a_iu,sodium g,energy\nA,0.1 g,80,50,0.4,418.4 kJ\n",
-        )[0];
+        let food =
+            &clean("name,calcium,vitamin d (IU),vitamin_a_iu,sodium g,energy\nA,0.1 g,80,50,0.4,418.4 kJ\n")
+                [0];
         assert_eq!(food.content(Nutrient::CALCIUM), Content::Known(100.0));
         assert_eq!(food.content(Nutrient::VITAMIN_D), Content::Known(2.0));
         assert_eq!(food.content(Nutrient::SODIUM), Content::Known(400.0));
-        approx::assert_abs_diff_eq!(
-            food.amount(Nutrient::ENERGY).unwrap(),
-            100.0,
-            epsilon = 1e-9
-        );
+        approx::assert_abs_diff_eq!(food.amount(Nutrient::ENERGY).unwrap(), 100.0, epsilon = 1e-9);
         assert!(codes(b"name,vitamin e (IU)\nA,1\n").contains(&"foods-column-unit"));
     }
 
     #[test]
     fn a_food_may_replace_a_bundled_one() {
-        let foods =
-            clean("id,replaces,name,kcal\n,sr28:20045,My rice,130\nsr28:01001,,My butter,717\n");
+        let foods = clean("id,replaces,name,kcal\n,sr28:20045,My rice,130\nsr28:01001,,My butter,717\n");
         assert_eq!(foods[0].id.as_str(), "sr28:20045");
         assert_eq!(foods[1].id.as_str(), "sr28:01001");
         assert_eq!(replacing_nothing(&foods, &FoodTable::bundled()), vec![]);
@@ -1337,10 +1260,7 @@ mod tests {
 
     #[test]
     fn garbage_without_end_is_refused_and_problems_are_counted() {
-        assert_eq!(
-            read(std::io::repeat(b'x')).problems[0].code,
-            "foods-too-large"
-        );
+        assert_eq!(read(std::io::repeat(b'x')).problems[0].code, "foods-too-large");
         let text = format!("name,kcal\n{}", "A,x\n".repeat(5000));
         let problems = read(text.as_bytes()).problems;
         assert_eq!(problems.len(), super::super::text::MOST_PROBLEMS + 1);

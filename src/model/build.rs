@@ -3,7 +3,9 @@
 //! Takes a brief, its energy and targets, a kitchen with its foods and prices; gives a [`Built`].
 //! What it leaves out (no price, not allowed, unknown contents) it names.
 
-use super::{Choice, Class, Column, Distinct, Form, Goal, LARGEST_FIRST, Model, Objective, Over, Pantry, Part, Row};
+use super::{
+    Choice, Class, Column, Distinct, Form, Goal, LARGEST_FIRST, Model, Objective, Over, Pantry, Part, Row,
+};
 use crate::brief::{self, Amount, Brief, Read, Scope};
 use crate::diagnostic::{Diagnostic, any_error};
 use crate::foods::{FoodId, FoodTable};
@@ -55,7 +57,11 @@ pub const PORTION_SCALE: [(f64, f64); 3] = [(1500.0, 0.65), (2500.0, 1.0), (4500
 pub fn portion_factor(intake_kcal: f64) -> f64 {
     let [(a, fa), (b, fb), (c, fc)] = PORTION_SCALE;
     let on = |x0: f64, y0: f64, x1: f64, y1: f64| y0 + (y1 - y0) * (intake_kcal - x0) / (x1 - x0);
-    let f = if intake_kcal < b { on(a, fa, b, fb) } else { on(b, fb, c, fc) };
+    let f = if intake_kcal < b {
+        on(a, fa, b, fb)
+    } else {
+        on(b, fb, c, fc)
+    };
     f.clamp(0.55, 1.8)
 }
 
@@ -86,7 +92,9 @@ pub fn serving_amounts(table: &FoodTable, item: &Item) -> Vec<f64> {
 
 /// Whether the mass of an item counts as fruit or vegetables.
 pub fn fruit_or_vegetable(item: &Item) -> bool {
-    (item.has_role("fruit") || item.has_role("vegetable")) && !item.has_role("staple") && !item.has_role("drink")
+    (item.has_role("fruit") || item.has_role("vegetable"))
+        && !item.has_role("staple")
+        && !item.has_role("drink")
 }
 
 struct Builder<'a> {
@@ -115,7 +123,10 @@ pub fn build(p: Pieces) -> Result<Built, Vec<Diagnostic>> {
     let mut b = Builder {
         p,
         model: Model {
-            title: format!("{}: {} days, {:.0} kcal a day, kitchen {}", p.brief.title, p.brief.days, p.intake_kcal, p.kitchen.id),
+            title: format!(
+                "{}: {} days, {:.0} kcal a day, kitchen {}",
+                p.brief.title, p.brief.days, p.intake_kcal, p.kitchen.id
+            ),
             currency: p.prices.map_or("none".to_string(), |l| l.currency.to_string()),
             columns: Vec::new(),
             choices: Vec::new(),
@@ -123,7 +134,14 @@ pub fn build(p: Pieces) -> Result<Built, Vec<Diagnostic>> {
             distinct: Vec::new(),
             pantry: Vec::new(),
             budget: None,
-            objective: Objective { id: "cost", unit: String::new(), cost: true, linear: Vec::new(), goals: Vec::new(), largest: 0.0 },
+            objective: Objective {
+                id: "cost",
+                unit: String::new(),
+                cost: true,
+                linear: Vec::new(),
+                goals: Vec::new(),
+                largest: 0.0,
+            },
         },
         problems: Vec::new(),
         without_price: Vec::new(),
@@ -144,7 +162,12 @@ pub fn build(p: Pieces) -> Result<Built, Vec<Diagnostic>> {
     if any_error(&b.problems) {
         return Err(b.problems);
     }
-    Ok(Built { model: b.model, without_price: b.without_price, warnings: b.problems, target_rows })
+    Ok(Built {
+        model: b.model,
+        without_price: b.without_price,
+        warnings: b.problems,
+        target_rows,
+    })
 }
 
 impl<'a> Builder<'a> {
@@ -159,11 +182,20 @@ impl<'a> Builder<'a> {
     }
 
     fn unknown(&mut self, what: &str, read: &Read<String>, near: Option<&str>) {
-        let help = near.map_or_else(|| "see what there is with `foods find` or in docs/catalogue.md".to_string(), |n| format!("did you mean `{n}`?"));
+        let help = near.map_or_else(
+            || "see what there is with `foods find` or in docs/catalogue.md".to_string(),
+            |n| format!("did you mean `{n}`?"),
+        );
         self.problems.push(
-            Diagnostic::error("brief-unknown-id", format!("`{}` is no {what} of the `{}` kitchen", read.value, self.p.kitchen.id))
-                .at(read.span.clone(), format!("unknown {what}"))
-                .help(help),
+            Diagnostic::error(
+                "brief-unknown-id",
+                format!(
+                    "`{}` is no {what} of the `{}` kitchen",
+                    read.value, self.p.kitchen.id
+                ),
+            )
+            .at(read.span.clone(), format!("unknown {what}"))
+            .help(help),
         );
     }
 
@@ -172,12 +204,16 @@ impl<'a> Builder<'a> {
         let p = self.p;
         let c = p.catalogue;
         let mut excluded: BTreeSet<&str> = BTreeSet::new();
-        for (list, rules, what) in [(&p.brief.diets, &c.diets, "diet"), (&p.brief.allergies, &c.allergens, "allergen")] {
+        for (list, rules, what) in [
+            (&p.brief.diets, &c.diets, "diet"),
+            (&p.brief.allergies, &c.allergens, "allergen"),
+        ] {
             for d in list {
                 match rules.iter().find(|r| r.id == d.value) {
                     Some(r) => excluded.extend(r.excludes.iter().map(String::as_str)),
                     None => {
-                        let near = crate::diagnostic::suggestion(&d.value, rules.iter().map(|r| r.id.as_str()));
+                        let near =
+                            crate::diagnostic::suggestion(&d.value, rules.iter().map(|r| r.id.as_str()));
                         self.unknown(what, d, near);
                     }
                 }
@@ -196,13 +232,21 @@ impl<'a> Builder<'a> {
                         || i.group == word
                         || i.foods.iter().any(|f| {
                             f.food == word
-                                || c.ingredients.get(&FoodId::new(f.food.as_str())).is_some_and(|g| g.product == word || g.short.to_lowercase() == word)
+                                || c.ingredients
+                                    .get(&FoodId::new(f.food.as_str()))
+                                    .is_some_and(|g| g.product == word || g.short.to_lowercase() == word)
                         })
                 })
                 .map(|(n, _)| n)
                 .collect();
             if hits.is_empty() {
-                let near = crate::diagnostic::suggestion(&word, c.items.iter().map(|i| i.id.as_str()).chain(c.products.keys().map(String::as_str)));
+                let near = crate::diagnostic::suggestion(
+                    &word,
+                    c.items
+                        .iter()
+                        .map(|i| i.id.as_str())
+                        .chain(c.products.keys().map(String::as_str)),
+                );
                 self.unknown("item or product", d, near);
             }
             never.extend(hits);
@@ -212,7 +256,9 @@ impl<'a> Builder<'a> {
         for (n, item) in c.items.iter().enumerate() {
             let cost = self.item_price(item);
             self.prices[n] = cost;
-            let clean = c.contains(item).is_some_and(|has| has.iter().all(|f| !excluded.contains(f.as_str())));
+            let clean = c
+                .contains(item)
+                .is_some_and(|has| has.iter().all(|f| !excluded.contains(f.as_str())));
             let mut good = clean && !never.contains(&n) && item.regions.contains(&p.kitchen.id);
             if good && money && cost.is_none() {
                 self.without_price.push(item.name.clone());
@@ -226,11 +272,23 @@ impl<'a> Builder<'a> {
     /// Price of a serving; `None` when any part of it has none.
     fn item_price(&self, item: &Item) -> Option<f64> {
         let list = self.p.prices?;
-        bought(self.p.catalogue, item).iter().map(|(product, grams)| list.prices.get(product).map(|x| x.per_gram() * grams)).sum()
+        bought(self.p.catalogue, item)
+            .iter()
+            .map(|(product, grams)| list.prices.get(product).map(|x| x.per_gram() * grams))
+            .sum()
     }
 
     fn name(&mut self, base: String) -> String {
-        let clean: String = base.chars().map(|c| if c.is_ascii_alphanumeric() || c == '_' { c } else { '_' }).collect();
+        let clean: String = base
+            .chars()
+            .map(|c| {
+                if c.is_ascii_alphanumeric() || c == '_' {
+                    c
+                } else {
+                    '_'
+                }
+            })
+            .collect();
         let mut name = clean.clone();
         let mut n = 2;
         while !self.names.insert(name.clone()) {
@@ -246,20 +304,41 @@ impl<'a> Builder<'a> {
         let mut out = Vec::new();
         for s in &p.brief.slots {
             if !p.kitchen.slots.iter().any(|k| k.id == s.slot.value) {
-                let near = crate::diagnostic::suggestion(&s.slot.value, p.kitchen.slots.iter().map(|k| k.id.as_str()));
+                let near = crate::diagnostic::suggestion(
+                    &s.slot.value,
+                    p.kitchen.slots.iter().map(|k| k.id.as_str()),
+                );
                 self.unknown("slot", &s.slot, near);
             }
         }
         let own = |id: &str| p.brief.slots.iter().find(|s| s.slot.value == id).map(|s| s.share);
         // Shares the brief leaves open keep their proportions in what it leaves over.
         let set: f64 = p.kitchen.slots.iter().filter_map(|s| own(&s.id)).sum();
-        let open: f64 = p.kitchen.slots.iter().filter(|s| own(&s.id).is_none()).map(|s| s.share / 100.0).sum();
-        let stretch = if p.brief.slots.is_empty() || open <= 0.0 { 1.0 } else { ((1.0 - set) / open).max(0.0) };
+        let open: f64 = p
+            .kitchen
+            .slots
+            .iter()
+            .filter(|s| own(&s.id).is_none())
+            .map(|s| s.share / 100.0)
+            .sum();
+        let stretch = if p.brief.slots.is_empty() || open <= 0.0 {
+            1.0
+        } else {
+            ((1.0 - set) / open).max(0.0)
+        };
         for (n, s) in p.kitchen.slots.iter().enumerate() {
             match own(&s.id) {
                 Some(0.0) => {}
-                Some(share) => out.push((n, share * (1.0 - OWN_SHARE_WINDOW), share * (1.0 + OWN_SHARE_WINDOW))),
-                None => out.push((n, s.least / 100.0 * stretch.min(1.0), s.most / 100.0 * stretch.max(1.0))),
+                Some(share) => out.push((
+                    n,
+                    share * (1.0 - OWN_SHARE_WINDOW),
+                    share * (1.0 + OWN_SHARE_WINDOW),
+                )),
+                None => out.push((
+                    n,
+                    s.least / 100.0 * stretch.min(1.0),
+                    s.most / 100.0 * stretch.max(1.0),
+                )),
             }
         }
         out
@@ -269,10 +348,18 @@ impl<'a> Builder<'a> {
         let p = self.p;
         let factor = portion_factor(p.intake_kcal);
         let slots = self.slots();
-        let locked = |day: usize, slot: &str| p.brief.locks.iter().position(|l| l.slot.value == slot && l.days.contains(&(day as u32 + 1)));
+        let locked = |day: usize, slot: &str| {
+            p.brief
+                .locks
+                .iter()
+                .position(|l| l.slot.value == slot && l.days.contains(&(day as u32 + 1)))
+        };
         for l in &p.brief.locks {
             if !slots.iter().any(|s| p.kitchen.slots[s.0].id == l.slot.value) {
-                let near = crate::diagnostic::suggestion(&l.slot.value, p.kitchen.slots.iter().map(|k| k.id.as_str()));
+                let near = crate::diagnostic::suggestion(
+                    &l.slot.value,
+                    p.kitchen.slots.iter().map(|k| k.id.as_str()),
+                );
                 self.unknown("slot", &l.slot, near);
             }
         }
@@ -283,8 +370,16 @@ impl<'a> Builder<'a> {
             let mut forms = Vec::new();
             for (f, form) in p.kitchen.forms.iter().enumerate().filter(|(_, f)| f.slot == *id) {
                 let parts = p.catalogue.fill(p.kitchen, form, &|_| true);
-                let parts: Vec<Vec<usize>> = parts.into_iter().map(|v| v.into_iter().filter(|&i| allowed[i]).collect()).collect();
-                if form.parts.iter().zip(&parts).all(|(part, have)| have.len() as u32 >= part.least) {
+                let parts: Vec<Vec<usize>> = parts
+                    .into_iter()
+                    .map(|v| v.into_iter().filter(|&i| allowed[i]).collect())
+                    .collect();
+                if form
+                    .parts
+                    .iter()
+                    .zip(&parts)
+                    .all(|(part, have)| have.len() as u32 >= part.least)
+                {
                     forms.push((f, parts));
                 }
             }
@@ -302,7 +397,10 @@ impl<'a> Builder<'a> {
         }
         for day in 0..p.brief.days as usize {
             // Days with the same locked meals are alike.
-            let class = slots.iter().map(|s| locked(day, &p.kitchen.slots[s.0].id).map_or("-".to_string(), |l| l.to_string())).join(",");
+            let class = slots
+                .iter()
+                .map(|s| locked(day, &p.kitchen.slots[s.0].id).map_or("-".to_string(), |l| l.to_string()))
+                .join(",");
             for (order, &(slot, ..)) in slots.iter().enumerate() {
                 let id = p.kitchen.slots[slot].id.clone();
                 let choice = self.model.choices.len();
@@ -338,13 +436,26 @@ impl<'a> Builder<'a> {
                                 columns.push(self.model.columns.len());
                                 self.model.columns.push(column);
                             }
-                            out.push(Part { least: part.least, most: part.most.min(columns.len() as u32), columns });
+                            out.push(Part {
+                                least: part.least,
+                                most: part.most.min(columns.len() as u32),
+                                columns,
+                            });
                         }
                         let twin = self.twin(format!("f|{class}|{id}|{}", form.id));
-                        forms.push(Form { name: form.id.clone(), twin, parts: out });
+                        forms.push(Form {
+                            name: form.id.clone(),
+                            twin,
+                            parts: out,
+                        });
                     }
                 }
-                self.model.choices.push(Choice { name, day, slot, forms });
+                self.model.choices.push(Choice {
+                    name,
+                    day,
+                    slot,
+                    forms,
+                });
             }
         }
     }
@@ -372,14 +483,25 @@ impl<'a> Builder<'a> {
                 least: 1,
                 most: 1,
                 servings,
-                twin: self.twin(format!("c|{class}|{}|locked|{}|{n}", p.brief.locks[lock].slot.value, item.id)),
+                twin: self.twin(format!(
+                    "c|{class}|{}|locked|{}|{n}",
+                    p.brief.locks[lock].slot.value, item.id
+                )),
                 cost: self.prices[i].unwrap_or(0.0) * servings,
             };
-            parts.push(Part { least: 1, most: 1, columns: vec![self.model.columns.len()] });
+            parts.push(Part {
+                least: 1,
+                most: 1,
+                columns: vec![self.model.columns.len()],
+            });
             self.model.columns.push(column);
         }
         let twin = self.twin(format!("f|{class}|{}|locked", p.brief.locks[lock].slot.value));
-        Form { name: "locked".into(), twin, parts }
+        Form {
+            name: "locked".into(),
+            twin,
+            parts,
+        }
     }
 
     fn terms(&mut self, nutrient: Nutrient, keep: impl Fn(&Column, &Choice) -> bool) -> Vec<(usize, f64)> {
@@ -458,7 +580,13 @@ impl<'a> Builder<'a> {
                         }
                         let terms = self.terms(t.nutrient, |k, _| k.choice == c);
                         let twin = self.twin(format!("r|{}|{}|{slot}", t.id, classes[day]));
-                        push(self, format!("{}_{}", t.id, self.model.choices[c].name), terms, 1.0, twin);
+                        push(
+                            self,
+                            format!("{}_{}", t.id, self.model.choices[c].name),
+                            terms,
+                            1.0,
+                            twin,
+                        );
                     }
                 }
             }
@@ -468,10 +596,37 @@ impl<'a> Builder<'a> {
     }
 
     #[allow(clippy::too_many_arguments)]
-    fn rule(&mut self, name: String, group: &str, over: Over, terms: Vec<(usize, f64)>, floor: Option<f64>, ceiling: Option<f64>, unit: &str, reason: String, twin: Option<usize>) {
-        let class = if group == "likes" || group.starts_with("reference") { Class::Should } else { Class::Must };
+    fn rule(
+        &mut self,
+        name: String,
+        group: &str,
+        over: Over,
+        terms: Vec<(usize, f64)>,
+        floor: Option<f64>,
+        ceiling: Option<f64>,
+        unit: &str,
+        reason: String,
+        twin: Option<usize>,
+    ) {
+        let class = if group == "likes" || group.starts_with("reference") {
+            Class::Should
+        } else {
+            Class::Must
+        };
         let from_brief = group == "likes";
-        self.model.rows.push(Row { name, group: group.into(), over, terms, floor, ceiling, unit: unit.into(), reason, class, from_brief, twin });
+        self.model.rows.push(Row {
+            name,
+            group: group.into(),
+            over,
+            terms,
+            floor,
+            ceiling,
+            unit: unit.into(),
+            reason,
+            class,
+            from_brief,
+            twin,
+        });
     }
 
     fn rules(&mut self) {
@@ -484,14 +639,31 @@ impl<'a> Builder<'a> {
         let windows = self.slots();
         for c in 0..self.model.choices.len() {
             let (day, slot) = (self.model.choices[c].day, self.model.choices[c].slot);
-            let Some(&(_, lo, hi)) = windows.iter().find(|w| w.0 == slot) else { continue };
+            let Some(&(_, lo, hi)) = windows.iter().find(|w| w.0 == slot) else {
+                continue;
+            };
             if self.model.choices[c].forms.iter().all(|f| f.name == "locked") {
                 continue;
             }
             let terms = self.terms(Nutrient::ENERGY, |k, _| k.choice == c);
             let twin = self.twin(format!("r|size|{slot}|{}", classes[day]));
             let name = format!("size_{}", self.model.choices[c].name);
-            self.rule(name, "meal sizes", Over::Amount, terms, Some(lo * p.intake_kcal), Some(hi * p.intake_kcal), "kcal", format!("{} is {:.0} to {:.0} % of the day", p.kitchen.slots[slot].name, lo * 100.0, hi * 100.0), Some(twin));
+            self.rule(
+                name,
+                "meal sizes",
+                Over::Amount,
+                terms,
+                Some(lo * p.intake_kcal),
+                Some(hi * p.intake_kcal),
+                "kcal",
+                format!(
+                    "{} is {:.0} to {:.0} % of the day",
+                    p.kitchen.slots[slot].name,
+                    lo * 100.0,
+                    hi * 100.0
+                ),
+                Some(twin),
+            );
         }
         // Columns by item, and by item and day.
         let mut by_item: BTreeMap<usize, Vec<usize>> = BTreeMap::new();
@@ -503,36 +675,87 @@ impl<'a> Builder<'a> {
         let factor = portion_factor(p.intake_kcal);
         for (&i, columns) in &by_item {
             let item = &p.catalogue.items[i];
-            let often = ["staple", "drink", "fat", "condiment"].iter().any(|r| item.has_role(r));
+            let often = ["staple", "drink", "fat", "condiment"]
+                .iter()
+                .any(|r| item.has_role(r));
             let a_day: u32 = if often { 2 } else { 1 };
-            let times = item.times.min(7 / (item.gap + 1) + u32::from(7 % (item.gap + 1) > 0));
+            let times = item
+                .times
+                .min(7 / (item.gap + 1) + u32::from(7 % (item.gap + 1) > 0));
             let most = a_week(times) * f64::from(a_day);
             if columns.len() as f64 > most {
                 let twin = self.twin(format!("r|times|{}", item.id));
                 let terms = columns.iter().map(|&c| (c, 1.0)).collect();
-                self.rule(format!("times_{}", item.id), "repeats", Over::Use, terms, None, Some(most), "times", format!("{} at most {times} days a week", item.name), Some(twin));
+                self.rule(
+                    format!("times_{}", item.id),
+                    "repeats",
+                    Over::Use,
+                    terms,
+                    None,
+                    Some(most),
+                    "times",
+                    format!("{} at most {times} days a week", item.name),
+                    Some(twin),
+                );
             }
             let mut by_day: BTreeMap<usize, Vec<usize>> = BTreeMap::new();
             for &c in columns {
-                by_day.entry(self.model.choices[self.model.columns[c].choice].day).or_default().push(c);
+                by_day
+                    .entry(self.model.choices[self.model.columns[c].choice].day)
+                    .or_default()
+                    .push(c);
             }
             for (&d, cs) in &by_day {
                 let meals = cs.iter().map(|&c| self.model.columns[c].choice).unique().count();
                 if meals > a_day as usize {
                     let twin = self.twin(format!("r|daily|{}|{}", item.id, classes[d]));
                     let terms = cs.iter().map(|&c| (c, 1.0)).collect();
-                    self.rule(format!("daily_{}_d{}", item.id, d + 1), "repeats", Over::Use, terms, None, Some(f64::from(a_day)), "times", format!("{} at most {a_day} times a day", item.name), Some(twin));
+                    self.rule(
+                        format!("daily_{}_d{}", item.id, d + 1),
+                        "repeats",
+                        Over::Use,
+                        terms,
+                        None,
+                        Some(f64::from(a_day)),
+                        "times",
+                        format!("{} at most {a_day} times a day", item.name),
+                        Some(twin),
+                    );
                 }
                 let cap = item.most_per_day * factor;
                 if meals > 1 && a_day > 1 && item.most * factor * 2.0 > cap {
                     let twin = self.twin(format!("r|per_day|{}|{}", item.id, classes[d]));
                     let terms = cs.iter().map(|&c| (c, self.model.columns[c].servings)).collect();
-                    self.rule(format!("per_day_{}_d{}", item.id, d + 1), "repeats", Over::Amount, terms, None, Some(cap), "servings", format!("{} at most {cap:.1} servings a day", item.name), Some(twin));
+                    self.rule(
+                        format!("per_day_{}_d{}", item.id, d + 1),
+                        "repeats",
+                        Over::Amount,
+                        terms,
+                        None,
+                        Some(cap),
+                        "servings",
+                        format!("{} at most {cap:.1} servings a day", item.name),
+                        Some(twin),
+                    );
                 }
                 if item.gap > 0 {
-                    let near: Vec<(usize, f64)> = (d..=d + item.gap as usize).filter_map(|e| by_day.get(&e)).flatten().map(|&c| (c, 1.0)).collect();
+                    let near: Vec<(usize, f64)> = (d..=d + item.gap as usize)
+                        .filter_map(|e| by_day.get(&e))
+                        .flatten()
+                        .map(|&c| (c, 1.0))
+                        .collect();
                     if near.len() > cs.len() {
-                        self.rule(format!("gap_{}_d{}", item.id, d + 1), "repeats", Over::Use, near, None, Some(1.0), "times", format!("{} days between two times {}", item.gap, item.name), None);
+                        self.rule(
+                            format!("gap_{}_d{}", item.id, d + 1),
+                            "repeats",
+                            Over::Use,
+                            near,
+                            None,
+                            Some(1.0),
+                            "times",
+                            format!("{} days between two times {}", item.gap, item.name),
+                            None,
+                        );
                     }
                 }
             }
@@ -542,28 +765,61 @@ impl<'a> Builder<'a> {
         for (n, c) in self.model.columns.iter().enumerate() {
             let item = &p.catalogue.items[c.item];
             if item.has_role("protein") || item.has_role("legume") {
-                families.entry((item.group.clone(), self.model.choices[c.choice].day)).or_default().push(n);
+                families
+                    .entry((item.group.clone(), self.model.choices[c.choice].day))
+                    .or_default()
+                    .push(n);
             }
         }
         for ((group, d), cs) in families {
             if cs.iter().map(|&c| self.model.columns[c].choice).unique().count() > 2 {
                 let twin = self.twin(format!("r|family|{group}|{}", classes[d]));
-                self.rule(format!("family_{group}_d{}", d + 1), "repeats", Over::Use, cs.iter().map(|&c| (c, 1.0)).collect(), None, Some(2.0), "times", format!("{group} at most twice a day"), Some(twin));
+                self.rule(
+                    format!("family_{group}_d{}", d + 1),
+                    "repeats",
+                    Over::Use,
+                    cs.iter().map(|&c| (c, 1.0)).collect(),
+                    None,
+                    Some(2.0),
+                    "times",
+                    format!("{group} at most twice a day"),
+                    Some(twin),
+                );
             }
         }
         // Forms a week.
         let mut forms: BTreeMap<(usize, String), Vec<usize>> = BTreeMap::new();
         for (c, choice) in self.model.choices.iter().enumerate() {
             for (f, form) in choice.forms.iter().enumerate() {
-                forms.entry((choice.slot, form.name.clone())).or_default().push(c * 256 + f);
+                forms
+                    .entry((choice.slot, form.name.clone()))
+                    .or_default()
+                    .push(c * 256 + f);
             }
         }
         for ((slot, name), at) in forms {
-            let Some(form) = p.kitchen.forms.iter().find(|f| f.id == name && f.slot == p.kitchen.slots[slot].id) else { continue };
+            let Some(form) = p
+                .kitchen
+                .forms
+                .iter()
+                .find(|f| f.id == name && f.slot == p.kitchen.slots[slot].id)
+            else {
+                continue;
+            };
             let most = a_week(form.times);
             if at.len() as f64 > most {
                 let twin = self.twin(format!("r|form|{slot}|{name}"));
-                self.rule(format!("form_times_{}_{name}", form.slot), "repeats", Over::Form, at.into_iter().map(|i| (i, 1.0)).collect(), None, Some(most), "times", format!("{} at most {} days a week", form.name, form.times), Some(twin));
+                self.rule(
+                    format!("form_times_{}_{name}", form.slot),
+                    "repeats",
+                    Over::Form,
+                    at.into_iter().map(|i| (i, 1.0)).collect(),
+                    None,
+                    Some(most),
+                    "times",
+                    format!("{} at most {} days a week", form.name, form.times),
+                    Some(twin),
+                );
             }
         }
         // Likes.
@@ -573,10 +829,27 @@ impl<'a> Builder<'a> {
                     let times = a_week(LIKED_TIMES.min(p.catalogue.items[i].times));
                     let twin = self.twin(format!("r|like|{i}"));
                     let terms = by_item[&i].iter().map(|&c| (c, 1.0)).collect();
-                    self.rule(format!("like_{}", p.catalogue.items[i].id), "likes", Over::Use, terms, Some(times), None, "times", format!("{} is liked", p.catalogue.items[i].name), Some(twin));
+                    self.rule(
+                        format!("like_{}", p.catalogue.items[i].id),
+                        "likes",
+                        Over::Use,
+                        terms,
+                        Some(times),
+                        None,
+                        "times",
+                        format!("{} is liked", p.catalogue.items[i].name),
+                        Some(twin),
+                    );
                 }
                 Some(_) => self.problems.push(
-                    Diagnostic::warning("brief-like-left-out", format!("`{}` is liked but cannot be planned under this diet, kitchen or price list", l.value)).at(l.span.clone(), "left out"),
+                    Diagnostic::warning(
+                        "brief-like-left-out",
+                        format!(
+                            "`{}` is liked but cannot be planned under this diet, kitchen or price list",
+                            l.value
+                        ),
+                    )
+                    .at(l.span.clone(), "left out"),
                 ),
                 None => {
                     let near = p.catalogue.nearest_item(&l.value).map(str::to_string);
@@ -596,7 +869,17 @@ impl<'a> Builder<'a> {
         let twin = self.twin("r|fruit_and_vegetables".into());
         let floor = Some(FRUIT_AND_VEGETABLES_G * days as f64);
         let reason = "400 g of fruit and vegetables a day (WHO, Healthy diet, fact sheet, 2020)".to_string();
-        self.rule("fruit_and_vegetables".into(), "reference fruit_and_vegetables", Over::Amount, terms, floor, None, "g", reason, Some(twin));
+        self.rule(
+            "fruit_and_vegetables".into(),
+            "reference fruit_and_vegetables",
+            Over::Amount,
+            terms,
+            floor,
+            None,
+            "g",
+            reason,
+            Some(twin),
+        );
         self.variety();
     }
 
@@ -609,9 +892,21 @@ impl<'a> Builder<'a> {
         type Key<'k> = Box<dyn Fn(&Item) -> Option<String> + 'k>;
         let kinds: Vec<(&str, u32, Key)> = vec![
             ("foods", v.foods, Box::new(|i: &Item| Some(i.id.clone()))),
-            ("vegetables", v.vegetable, Box::new(|i: &Item| i.has_role("vegetable").then(|| i.group.clone()))),
-            ("fruits", v.fruit, Box::new(|i: &Item| i.has_role("fruit").then(|| i.group.clone()))),
-            ("protein_families", v.protein_groups, Box::new(|i: &Item| (i.has_role("protein") || i.has_role("legume")).then(|| i.group.clone()))),
+            (
+                "vegetables",
+                v.vegetable,
+                Box::new(|i: &Item| i.has_role("vegetable").then(|| i.group.clone())),
+            ),
+            (
+                "fruits",
+                v.fruit,
+                Box::new(|i: &Item| i.has_role("fruit").then(|| i.group.clone())),
+            ),
+            (
+                "protein_families",
+                v.protein_groups,
+                Box::new(|i: &Item| (i.has_role("protein") || i.has_role("legume")).then(|| i.group.clone())),
+            ),
         ];
         for (name, least, key) in kinds {
             let mut sets: BTreeMap<String, Vec<usize>> = BTreeMap::new();
@@ -635,30 +930,60 @@ impl<'a> Builder<'a> {
         let p = self.p;
         for e in &p.brief.pantry {
             let word = e.what.value.to_lowercase();
-            let product = p.catalogue.products.values().find(|x| x.id == word || x.name.to_lowercase() == word).map(|x| x.id.clone());
+            let product = p
+                .catalogue
+                .products
+                .values()
+                .find(|x| x.id == word || x.name.to_lowercase() == word)
+                .map(|x| x.id.clone());
             let Some(product) = product else {
-                let near = crate::diagnostic::suggestion(&word, p.catalogue.products.keys().map(String::as_str)).map(str::to_string);
+                let near =
+                    crate::diagnostic::suggestion(&word, p.catalogue.products.keys().map(String::as_str))
+                        .map(str::to_string);
                 self.unknown("product", &e.what, near.as_deref());
                 continue;
             };
-            let price = p.prices.and_then(|l| l.prices.get(&product)).map_or(0.0, crate::prices::Price::per_gram);
+            let price = p
+                .prices
+                .and_then(|l| l.prices.get(&product))
+                .map_or(0.0, crate::prices::Price::per_gram);
             let mut terms = Vec::new();
             for (n, c) in self.model.columns.iter().enumerate() {
-                if let Some((_, g)) = bought(p.catalogue, &p.catalogue.items[c.item]).into_iter().find(|b| b.0 == product) {
+                if let Some((_, g)) = bought(p.catalogue, &p.catalogue.items[c.item])
+                    .into_iter()
+                    .find(|b| b.0 == product)
+                {
                     terms.push((n, g * c.servings));
                 }
             }
-            self.model.pantry.push(Pantry { name: product, terms, free: e.grams, price });
+            self.model.pantry.push(Pantry {
+                name: product,
+                terms,
+                free: e.grams,
+                price,
+            });
         }
         if let Some(b) = &p.brief.budget {
             use rust_decimal::prelude::ToPrimitive;
             match p.prices {
                 Some(l) if l.currency == b.currency => self.model.budget = b.amount.to_f64(),
                 Some(l) => self.problems.push(
-                    Diagnostic::error("brief-budget-currency", format!("the budget is in {} and the price list of `{}` in {}", b.currency, p.kitchen.id, l.currency))
-                        .help(format!("state the budget in {}", l.currency)),
+                    Diagnostic::error(
+                        "brief-budget-currency",
+                        format!(
+                            "the budget is in {} and the price list of `{}` in {}",
+                            b.currency, p.kitchen.id, l.currency
+                        ),
+                    )
+                    .help(format!("state the budget in {}", l.currency)),
                 ),
-                None => self.problems.push(Diagnostic::error("brief-budget-no-prices", format!("the kitchen `{}` has no price list, so a budget cannot be kept", p.kitchen.id))),
+                None => self.problems.push(Diagnostic::error(
+                    "brief-budget-no-prices",
+                    format!(
+                        "the kitchen `{}` has no price list, so a budget cannot be kept",
+                        p.kitchen.id
+                    ),
+                )),
             }
         }
     }
@@ -669,17 +994,41 @@ impl<'a> Builder<'a> {
         let currency = self.model.currency.clone();
         let n = self.model.columns.len();
         self.model.objective = match p.brief.objective {
-            brief::Objective::Cost => Objective { id: "cost", unit: currency, cost: true, linear: vec![0.0; n], goals: Vec::new(), largest: 0.0 },
+            brief::Objective::Cost => Objective {
+                id: "cost",
+                unit: currency,
+                cost: true,
+                linear: vec![0.0; n],
+                goals: Vec::new(),
+                largest: 0.0,
+            },
             brief::Objective::Closeness => {
-                let centred: Vec<&Target> = p.targets.iter().filter(|t| t.centre.is_some() && t.scope != Scope::Meal).unique_by(|t| t.nutrient).collect();
+                let centred: Vec<&Target> = p
+                    .targets
+                    .iter()
+                    .filter(|t| t.centre.is_some() && t.scope != Scope::Meal)
+                    .unique_by(|t| t.nutrient)
+                    .collect();
                 let share = (1.0 - LARGEST_FIRST) / centred.len().max(1) as f64;
                 let mut goals = Vec::new();
                 for t in centred {
                     let centre = t.centre.unwrap_or(0.0) * days;
                     let terms = self.terms(t.nutrient, |_, _| true);
-                    goals.push(Goal { name: t.nutrient.id().into(), terms, centre, weight: share / centre.abs().max(1e-9) });
+                    goals.push(Goal {
+                        name: t.nutrient.id().into(),
+                        terms,
+                        centre,
+                        weight: share / centre.abs().max(1e-9),
+                    });
                 }
-                Objective { id: "closeness", unit: "share of the centre".into(), cost: false, linear: vec![0.0; n], goals, largest: LARGEST_FIRST }
+                Objective {
+                    id: "closeness",
+                    unit: "share of the centre".into(),
+                    cost: false,
+                    linear: vec![0.0; n],
+                    goals,
+                    largest: LARGEST_FIRST,
+                }
             }
             brief::Objective::Usual => {
                 let total = p.intake_kcal * days;
@@ -709,10 +1058,26 @@ impl<'a> Builder<'a> {
                     }
                 }
                 for (&i, &kcal) in &usual {
-                    let terms = energy.iter().copied().filter(|t| self.model.columns[t.0].item == i).collect();
-                    goals.push(Goal { name: p.catalogue.items[i].id.clone(), terms, centre: kcal, weight: 1.0 / total });
+                    let terms = energy
+                        .iter()
+                        .copied()
+                        .filter(|t| self.model.columns[t.0].item == i)
+                        .collect();
+                    goals.push(Goal {
+                        name: p.catalogue.items[i].id.clone(),
+                        terms,
+                        centre: kcal,
+                        weight: 1.0 / total,
+                    });
                 }
-                Objective { id: "usual", unit: "energy moved, share of the week's".into(), cost: false, linear, goals, largest: 0.0 }
+                Objective {
+                    id: "usual",
+                    unit: "energy moved, share of the week's".into(),
+                    cost: false,
+                    linear,
+                    goals,
+                    largest: 0.0,
+                }
             }
         };
     }

@@ -62,13 +62,30 @@ struct Table<'a> {
 impl<'a> Table<'a> {
     fn read(name: &'a str, text: &str, out: &mut Vec<Diagnostic>) -> Self {
         let text = text.trim_start_matches('\u{feff}');
-        let mut reader = csv::ReaderBuilder::new().trim(csv::Trim::All).flexible(true).from_reader(text.as_bytes());
-        let header: Vec<String> = reader.headers().map(|h| h.iter().map(str::to_string).collect()).unwrap_or_default();
-        let mut table = Table { name, header, records: Vec::new() };
+        let mut reader = csv::ReaderBuilder::new()
+            .trim(csv::Trim::All)
+            .flexible(true)
+            .from_reader(text.as_bytes());
+        let header: Vec<String> = reader
+            .headers()
+            .map(|h| h.iter().map(str::to_string).collect())
+            .unwrap_or_default();
+        let mut table = Table {
+            name,
+            header,
+            records: Vec::new(),
+        };
         let mut seen = HashSet::new();
         for h in table.header.iter().filter(|h| !h.is_empty()) {
             if !seen.insert(h) {
-                out.push(Diagnostic::error("diet-column-twice", format!("{name}: the column `{h}` stands twice")).on_line(1).help("keep one of them"));
+                out.push(
+                    Diagnostic::error(
+                        "diet-column-twice",
+                        format!("{name}: the column `{h}` stands twice"),
+                    )
+                    .on_line(1)
+                    .help("keep one of them"),
+                );
             }
         }
         for record in reader.records() {
@@ -82,13 +99,23 @@ impl<'a> Table<'a> {
                         table.records.push((line, r));
                     } else {
                         out.push(
-                            Diagnostic::error("diet-row-length", format!("{name}: read {} values, expected {} as in the first line", r.len(), table.header.len()))
-                                .on_line(line)
-                                .help("put a text that holds a comma in double quotes"),
+                            Diagnostic::error(
+                                "diet-row-length",
+                                format!(
+                                    "{name}: read {} values, expected {} as in the first line",
+                                    r.len(),
+                                    table.header.len()
+                                ),
+                            )
+                            .on_line(line)
+                            .help("put a text that holds a comma in double quotes"),
                         );
                     }
                 }
-                Err(e) => out.push(Diagnostic::error("diet-not-csv", format!("{name}: {e}")).help("save the table as CSV in UTF-8")),
+                Err(e) => out.push(
+                    Diagnostic::error("diet-not-csv", format!("{name}: {e}"))
+                        .help("save the table as CSV in UTF-8"),
+                ),
             }
         }
         table
@@ -106,14 +133,23 @@ impl<'a> Table<'a> {
             out.push(
                 Diagnostic::error("diet-no-column", format!("{}: no column `{name}`", self.name))
                     .on_line(1)
-                    .help(near.map_or_else(|| format!("add a column `{name}`"), |n| format!("is `{n}` meant?"))),
+                    .help(near.map_or_else(
+                        || format!("add a column `{name}`"),
+                        |n| format!("is `{n}` meant?"),
+                    )),
             );
         }
         at
     }
 
     /// A number that is not negative; `None` when blank or, with a mistake, when it is none.
-    fn number(&self, line: usize, record: &csv::StringRecord, column: Option<usize>, out: &mut Vec<Diagnostic>) -> Option<f64> {
+    fn number(
+        &self,
+        line: usize,
+        record: &csv::StringRecord,
+        column: Option<usize>,
+        out: &mut Vec<Diagnostic>,
+    ) -> Option<f64> {
         let column = column?;
         let text = record.get(column).unwrap_or("");
         if text.is_empty() {
@@ -123,9 +159,15 @@ impl<'a> Table<'a> {
             Ok(x) if x.is_finite() && x >= 0.0 => Some(x),
             _ => {
                 out.push(
-                    Diagnostic::error("diet-number", format!("{}: column `{}`: read `{text}`, expected a number of 0 or more", self.name, self.header[column]))
-                        .on_line(line)
-                        .help("write it with a decimal point, or leave it blank when it is not known"),
+                    Diagnostic::error(
+                        "diet-number",
+                        format!(
+                            "{}: column `{}`: read `{text}`, expected a number of 0 or more",
+                            self.name, self.header[column]
+                        ),
+                    )
+                    .on_line(line)
+                    .help("write it with a decimal point, or leave it blank when it is not known"),
                 );
                 None
             }
@@ -138,7 +180,9 @@ fn read_requirements(text: &str, out: &mut Vec<Diagnostic>) -> Vec<Requirement> 
     let nutrient = table.needed("nutrient", out);
     let floor = table.needed("floor", out);
     let (ceiling, unit) = (table.column("ceiling"), table.column("unit"));
-    let Some(nutrient) = nutrient else { return Vec::new() };
+    let Some(nutrient) = nutrient else {
+        return Vec::new();
+    };
     let mut all: Vec<Requirement> = Vec::new();
     for (line, r) in &table.records {
         let line = *line;
@@ -152,34 +196,81 @@ fn read_requirements(text: &str, out: &mut Vec<Diagnostic>) -> Vec<Requirement> 
         };
         let name = &row.nutrient;
         if name.is_empty() {
-            out.push(Diagnostic::error("diet-no-name", "requirements: a row without a nutrient").on_line(line).help("name a nutrient column of the food table"));
+            out.push(
+                Diagnostic::error("diet-no-name", "requirements: a row without a nutrient")
+                    .on_line(line)
+                    .help("name a nutrient column of the food table"),
+            );
         } else if FOOD_COLUMNS.contains(&name.as_str()) {
-            out.push(Diagnostic::error("diet-not-a-nutrient", format!("requirements: `{name}` is not a nutrient column")).on_line(line).help("name a nutrient column of the food table"));
+            out.push(
+                Diagnostic::error(
+                    "diet-not-a-nutrient",
+                    format!("requirements: `{name}` is not a nutrient column"),
+                )
+                .on_line(line)
+                .help("name a nutrient column of the food table"),
+            );
         } else if let Some(first) = all.iter().find(|o| o.nutrient == *name) {
-            out.push(Diagnostic::error("diet-twice", format!("requirements: `{name}` stands on line {} already", first.line)).on_line(line).help("state floor and ceiling in one row"));
+            out.push(
+                Diagnostic::error(
+                    "diet-twice",
+                    format!("requirements: `{name}` stands on line {} already", first.line),
+                )
+                .on_line(line)
+                .help("state floor and ceiling in one row"),
+            );
         }
         match (row.floor, row.ceiling) {
             (Some(f), Some(c)) if f > c => {
-                out.push(Diagnostic::error("diet-floor-over-ceiling", format!("requirements: `{name}` has its floor {f} over its ceiling {c}")).on_line(line).help("exchange the two"));
+                out.push(
+                    Diagnostic::error(
+                        "diet-floor-over-ceiling",
+                        format!("requirements: `{name}` has its floor {f} over its ceiling {c}"),
+                    )
+                    .on_line(line)
+                    .help("exchange the two"),
+                );
             }
             (None, None) if out.len() == before && floor.is_some() => {
-                out.push(Diagnostic::error("diet-no-bound", format!("requirements: `{name}` has neither floor nor ceiling")).on_line(line).help("state one, or leave the row out"));
+                out.push(
+                    Diagnostic::error(
+                        "diet-no-bound",
+                        format!("requirements: `{name}` has neither floor nor ceiling"),
+                    )
+                    .on_line(line)
+                    .help("state one, or leave the row out"),
+                );
             }
             _ => {}
         }
         all.push(row);
     }
     if table.records.is_empty() && floor.is_some() {
-        out.push(Diagnostic::error("diet-empty", "requirements: no rows").help("add a row for each nutrient that is asked for"));
+        out.push(
+            Diagnostic::error("diet-empty", "requirements: no rows")
+                .help("add a row for each nutrient that is asked for"),
+        );
     }
     all
 }
 
 fn read_foods(text: &str, wanted: &[Requirement], out: &mut Vec<Diagnostic>) -> Linear {
     let table = Table::read("foods", text, out);
-    let mut lp = Linear { title: "diet problem: least cost".into(), ..Linear::default() };
+    let mut lp = Linear {
+        title: "diet problem: least cost".into(),
+        ..Linear::default()
+    };
     let food = table.needed("food", out);
-    let nutrients: Vec<Option<usize>> = wanted.iter().map(|w| if w.nutrient.is_empty() || FOOD_COLUMNS.contains(&w.nutrient.as_str()) { None } else { table.needed(&w.nutrient, out) }).collect();
+    let nutrients: Vec<Option<usize>> = wanted
+        .iter()
+        .map(|w| {
+            if w.nutrient.is_empty() || FOOD_COLUMNS.contains(&w.nutrient.as_str()) {
+                None
+            } else {
+                table.needed(&w.nutrient, out)
+            }
+        })
+        .collect();
     let (price, least, most) = (table.column("price"), table.column("least"), table.column("most"));
     let Some(food) = food else { return lp };
     let mut names: Vec<(String, usize)> = Vec::new();
@@ -189,14 +280,29 @@ fn read_foods(text: &str, wanted: &[Requirement], out: &mut Vec<Diagnostic>) -> 
         let line = *line;
         let name = r.get(food).unwrap_or("").to_string();
         if name.is_empty() {
-            out.push(Diagnostic::error("diet-no-name", "foods: a row without a food").on_line(line).help("name it, or leave the row out"));
+            out.push(
+                Diagnostic::error("diet-no-name", "foods: a row without a food")
+                    .on_line(line)
+                    .help("name it, or leave the row out"),
+            );
         } else if let Some((_, first)) = names.iter().find(|(n, _)| *n == name) {
-            out.push(Diagnostic::error("diet-twice", format!("foods: `{name}` stands on line {first} already")).on_line(line).help("give one of them another name"));
+            out.push(
+                Diagnostic::error(
+                    "diet-twice",
+                    format!("foods: `{name}` stands on line {first} already"),
+                )
+                .on_line(line)
+                .help("give one of them another name"),
+            );
         }
         let cost = match price {
             None => 1.0,
             Some(p) if r.get(p).is_none_or(str::is_empty) => {
-                out.push(Diagnostic::error("diet-no-price", format!("foods: `{name}` has no price")).on_line(line).help("a food without a price is never free: state it, or leave the row out"));
+                out.push(
+                    Diagnostic::error("diet-no-price", format!("foods: `{name}` has no price"))
+                        .on_line(line)
+                        .help("a food without a price is never free: state it, or leave the row out"),
+                );
                 0.0
             }
             Some(_) => table.number(line, r, price, out).unwrap_or(0.0),
@@ -207,9 +313,15 @@ fn read_foods(text: &str, wanted: &[Requirement], out: &mut Vec<Diagnostic>) -> 
             let blank = column.is_some_and(|c| r.get(c).is_none_or(str::is_empty));
             if blank && let Some(ceiling) = w.ceiling {
                 out.push(
-                    Diagnostic::error("diet-unknown", format!("foods: `{name}` has no amount of `{}`, which has the ceiling {ceiling}", w.nutrient))
-                        .on_line(line)
-                        .help("write 0 when it has none; what is not known cannot be kept under a ceiling"),
+                    Diagnostic::error(
+                        "diet-unknown",
+                        format!(
+                            "foods: `{name}` has no amount of `{}`, which has the ceiling {ceiling}",
+                            w.nutrient
+                        ),
+                    )
+                    .on_line(line)
+                    .help("write 0 when it has none; what is not known cannot be kept under a ceiling"),
                 );
             }
             if let Some(k) = table.number(line, r, column, out)
@@ -220,9 +332,18 @@ fn read_foods(text: &str, wanted: &[Requirement], out: &mut Vec<Diagnostic>) -> 
             }
         }
         let lo = table.number(line, r, least, out).unwrap_or(0.0);
-        let hi = table.number(line, r, most, out).unwrap_or_else(|| (2.0 * enough).max(lo));
+        let hi = table
+            .number(line, r, most, out)
+            .unwrap_or_else(|| (2.0 * enough).max(lo));
         if lo > hi {
-            out.push(Diagnostic::error("diet-least-over-most", format!("foods: `{name}` has its least {lo} over its most {hi}")).on_line(line).help("exchange the two"));
+            out.push(
+                Diagnostic::error(
+                    "diet-least-over-most",
+                    format!("foods: `{name}` has its least {lo} over its most {hi}"),
+                )
+                .on_line(line)
+                .help("exchange the two"),
+            );
         }
         lp.variable(identifier(&name, &mut used), lo, hi, cost, false);
         names.push((name, line));
@@ -235,7 +356,14 @@ fn read_foods(text: &str, wanted: &[Requirement], out: &mut Vec<Diagnostic>) -> 
         lp.rows.push(Constraint {
             name: identifier(&w.nutrient, &mut used),
             group: w.nutrient.clone(),
-            note: format!("{}; required", if w.unit.is_empty() { "unit of the food table" } else { &w.unit }),
+            note: format!(
+                "{}; required",
+                if w.unit.is_empty() {
+                    "unit of the food table"
+                } else {
+                    &w.unit
+                }
+            ),
             terms,
             lo: w.floor,
             hi: w.ceiling,
@@ -248,7 +376,10 @@ fn read_foods(text: &str, wanted: &[Requirement], out: &mut Vec<Diagnostic>) -> 
 
 /// A name of letters, digits and `_` that begins with a letter, unlike all before.
 fn identifier(name: &str, used: &mut HashSet<String>) -> String {
-    let words: Vec<&str> = name.split(|c: char| !c.is_ascii_alphanumeric()).filter(|w| !w.is_empty()).collect();
+    let words: Vec<&str> = name
+        .split(|c: char| !c.is_ascii_alphanumeric())
+        .filter(|w| !w.is_empty())
+        .collect();
     let mut id = words.join("_");
     if !id.starts_with(|c: char| c.is_ascii_alphabetic()) {
         id.insert_str(0, "n_");
@@ -267,7 +398,11 @@ mod tests {
     use super::*;
 
     fn codes(foods: &str, requirements: &str) -> Vec<(&'static str, Option<usize>)> {
-        read(foods, requirements).expect_err("a mistake").iter().map(|d| (d.code, d.line)).collect()
+        read(foods, requirements)
+            .expect_err("a mistake")
+            .iter()
+            .map(|d| (d.code, d.line))
+            .collect()
     }
 
     const IRON: &str = "nutrient,unit,floor\niron,mg,10\n";
@@ -275,7 +410,8 @@ mod tests {
     #[test]
     fn every_mistake_at_once() {
         let foods = "food,price,least,most,iron,salt\nbeans,1,,,5,0\nbeans,1,,,5,0\noats,,,,4,0\nrye,1,3,2,4,0\nham,1,,,x,\n,1,,,-2,0\neggs,1\n";
-        let requirements = "nutrient,floor,ceiling\niron,10,\nsalt,,6\niron,5,4\nzinc,1,\nprice,1,\ncopper,,\n";
+        let requirements =
+            "nutrient,floor,ceiling\niron,10,\nsalt,,6\niron,5,4\nzinc,1,\nprice,1,\ncopper,,\n";
         let found = codes(foods, requirements);
         for expected in [
             ("diet-twice", Some(4)),
@@ -316,7 +452,11 @@ mod tests {
 
     #[test]
     fn names_are_single_words_and_differ() {
-        let lp = read("food,iron\n\"Peas, dry\",5\nPeas (dry),4\n7 grains,3\nदाल,2\n", IRON).expect("a table");
+        let lp = read(
+            "food,iron\n\"Peas, dry\",5\nPeas (dry),4\n7 grains,3\nदाल,2\n",
+            IRON,
+        )
+        .expect("a table");
         let names: Vec<&str> = lp.variables.iter().map(|v| v.name.as_str()).collect();
         assert_eq!(names, ["Peas_dry", "Peas_dry_2", "n_7_grains", "n_"]);
     }

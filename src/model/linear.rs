@@ -62,12 +62,24 @@ pub struct Linear {
 impl Linear {
     /// Adds a variable and returns its position.
     pub fn variable(&mut self, name: impl Into<String>, lo: f64, hi: f64, cost: f64, integer: bool) -> usize {
-        self.variables.push(Variable { name: name.into(), lo, hi, cost, integer });
+        self.variables.push(Variable {
+            name: name.into(),
+            lo,
+            hi,
+            cost,
+            integer,
+        });
         self.variables.len() - 1
     }
 
     /// Adds a row of the meal structure.
-    pub fn row(&mut self, name: impl Into<String>, terms: Vec<(usize, f64)>, lo: Option<f64>, hi: Option<f64>) {
+    pub fn row(
+        &mut self,
+        name: impl Into<String>,
+        terms: Vec<(usize, f64)>,
+        lo: Option<f64>,
+        hi: Option<f64>,
+    ) {
         self.rows.push(Constraint {
             name: name.into(),
             group: String::new(),
@@ -88,7 +100,10 @@ impl Linear {
 
 /// Writes the model out; `merge` joins alike days.
 pub fn expand(model: &Model, merge: bool) -> Linear {
-    let mut lp = Linear { title: model.title.clone(), ..Linear::default() };
+    let mut lp = Linear {
+        title: model.title.clone(),
+        ..Linear::default()
+    };
     let key = |own: usize, twin: usize| if merge { twin } else { own };
     // Forms.
     let mut form_var: BTreeMap<usize, usize> = BTreeMap::new();
@@ -99,7 +114,13 @@ pub fn expand(model: &Model, merge: bool) -> Linear {
             let k = key(own, form.twin);
             own += 1;
             let v = *form_var.entry(k).or_insert_with(|| {
-                lp.variables.push(Variable { name: format!("form_{}_{}", choice.name, form.name), lo: 0.0, hi: 0.0, cost: 0.0, integer: !merge });
+                lp.variables.push(Variable {
+                    name: format!("form_{}_{}", choice.name, form.name),
+                    lo: 0.0,
+                    hi: 0.0,
+                    cost: 0.0,
+                    integer: !merge,
+                });
                 lp.variables.len() - 1
             });
             lp.variables[v].hi += 1.0;
@@ -113,8 +134,20 @@ pub fn expand(model: &Model, merge: bool) -> Linear {
         let cost = linear + if model.objective.cost { c.cost } else { 0.0 };
         let k = key(n, c.twin);
         let (x, u) = *col_var.entry(k).or_insert_with(|| {
-            lp.variables.push(Variable { name: format!("x_{}", c.name), lo: 0.0, hi: 0.0, cost, integer: !merge });
-            lp.variables.push(Variable { name: format!("u_{}", c.name), lo: 0.0, hi: 0.0, cost: 0.0, integer: !merge });
+            lp.variables.push(Variable {
+                name: format!("x_{}", c.name),
+                lo: 0.0,
+                hi: 0.0,
+                cost,
+                integer: !merge,
+            });
+            lp.variables.push(Variable {
+                name: format!("u_{}", c.name),
+                lo: 0.0,
+                hi: 0.0,
+                cost: 0.0,
+                integer: !merge,
+            });
             (lp.variables.len() - 2, lp.variables.len() - 1)
         });
         lp.variables[x].hi += f64::from(c.most);
@@ -130,7 +163,12 @@ pub fn expand(model: &Model, merge: bool) -> Linear {
             continue;
         }
         let meals = lp.variables[vars[0].0].hi;
-        lp.row(format!("one_form_{}", choice.name), vars, Some(meals), Some(meals));
+        lp.row(
+            format!("one_form_{}", choice.name),
+            vars,
+            Some(meals),
+            Some(meals),
+        );
         for (f, form) in choice.forms.iter().enumerate() {
             let z = form_of[&(c, f)];
             for (p, part) in form.parts.iter().enumerate() {
@@ -139,12 +177,27 @@ pub fn expand(model: &Model, merge: bool) -> Linear {
                 for &n in &part.columns {
                     let (x, u) = (lp.amount[n], lp.used[n]);
                     let col = &model.columns[n];
-                    lp.row(format!("most_{}", col.name), vec![(x, 1.0), (u, -f64::from(col.most))], None, Some(0.0));
+                    lp.row(
+                        format!("most_{}", col.name),
+                        vec![(x, 1.0), (u, -f64::from(col.most))],
+                        None,
+                        Some(0.0),
+                    );
                     if !(merge && col.least == 1 && col.most > 8) {
-                        lp.row(format!("least_{}", col.name), vec![(x, 1.0), (u, -f64::from(col.least))], Some(0.0), None);
+                        lp.row(
+                            format!("least_{}", col.name),
+                            vec![(x, 1.0), (u, -f64::from(col.least))],
+                            Some(0.0),
+                            None,
+                        );
                     }
                     if part.most > 1 {
-                        lp.row(format!("in_form_{}", col.name), vec![(u, 1.0), (z, -1.0)], None, Some(0.0));
+                        lp.row(
+                            format!("in_form_{}", col.name),
+                            vec![(u, 1.0), (z, -1.0)],
+                            None,
+                            Some(0.0),
+                        );
                     }
                 }
                 if part.least == part.most {
@@ -183,7 +236,11 @@ pub fn expand(model: &Model, merge: bool) -> Linear {
                 Over::Form => form_of[&(i / 256, i % 256)],
             };
             // Within one row a merged variable takes the coefficient once: its twins stand for other days.
-            if merge { sum.insert(v, k) } else { sum.insert(v, k + sum.get(&v).copied().unwrap_or(0.0)) };
+            if merge {
+                sum.insert(v, k)
+            } else {
+                sum.insert(v, k + sum.get(&v).copied().unwrap_or(0.0))
+            };
         }
         lp.rows.push(Constraint {
             name: row.name.clone(),
@@ -209,7 +266,12 @@ pub fn expand(model: &Model, merge: bool) -> Linear {
             lp.row(format!("seen_{}_{s}", d.name), terms, None, Some(0.0));
             total.push((w, 1.0));
         }
-        lp.row(format!("variety_{}", d.name), total, Some(f64::from(d.least)), None);
+        lp.row(
+            format!("variety_{}", d.name),
+            total,
+            Some(f64::from(d.least)),
+            None,
+        );
         if let Some(last) = lp.rows.last_mut() {
             last.group = d.group.clone();
             last.note = d.reason.clone();
@@ -242,7 +304,8 @@ pub fn expand(model: &Model, merge: bool) -> Linear {
         }
     }
     // Goals.
-    let largest = (model.objective.largest > 0.0).then(|| lp.variable("largest_deviation", 0.0, 1e3, model.objective.largest, false));
+    let largest = (model.objective.largest > 0.0)
+        .then(|| lp.variable("largest_deviation", 0.0, 1e3, model.objective.largest, false));
     for g in &model.objective.goals {
         let reach = 100.0 * g.centre.abs().max(1.0);
         let under = lp.variable(format!("under_{}", g.name), 0.0, reach, g.weight, false);
@@ -256,25 +319,40 @@ pub fn expand(model: &Model, merge: bool) -> Linear {
         terms.push((over, -1.0));
         lp.row(format!("goal_{}", g.name), terms, Some(g.centre), Some(g.centre));
         if let Some(v) = largest {
-            lp.row(format!("largest_{}", g.name), vec![(under, 1.0), (over, 1.0), (v, -g.centre.abs().max(1e-9))], None, Some(0.0));
+            lp.row(
+                format!("largest_{}", g.name),
+                vec![(under, 1.0), (over, 1.0), (v, -g.centre.abs().max(1e-9))],
+                None,
+                Some(0.0),
+            );
         }
     }
     lp
 }
 
+/// Text fit for a comment: on one line.
+fn one_line(text: &str) -> String {
+    text.replace(['\n', '\r'], " ")
+}
+
 /// The program in free MPS, which every solver reads. Units and reasons stand in comment lines.
 pub fn mps(lp: &Linear) -> String {
     let mut out = String::new();
-    let _ = writeln!(out, "* {}\n* minimise; free MPS; one comment line a named row: group; unit; reason", lp.title);
+    let _ = writeln!(
+        out,
+        "* {}\n* minimise; free MPS; one comment line a named row: group; unit; reason",
+        one_line(&lp.title)
+    );
     for r in lp.rows.iter().filter(|r| !r.note.is_empty()) {
-        let _ = writeln!(out, "* {}: {}; {}", r.name, r.group, r.note);
+        let _ = writeln!(out, "* {}: {}; {}", r.name, r.group, one_line(&r.note));
     }
     let _ = writeln!(out, "NAME platewright\nROWS\n N objective");
     for r in &lp.rows {
         let kind = match (r.lo, r.hi) {
             (Some(a), Some(b)) if a == b => 'E',
             (Some(_), _) => 'G',
-            _ => 'L',
+            (None, Some(_)) => 'L',
+            (None, None) => 'N',
         };
         let _ = writeln!(out, " {kind} {}", r.name);
     }
@@ -288,7 +366,11 @@ pub fn mps(lp: &Linear) -> String {
     let mut integer = false;
     for (v, var) in lp.variables.iter().enumerate() {
         if var.integer != integer {
-            let _ = writeln!(out, " M{v} 'MARKER' '{}'", if var.integer { "INTORG" } else { "INTEND" });
+            let _ = writeln!(
+                out,
+                " M{v} 'MARKER' '{}'",
+                if var.integer { "INTORG" } else { "INTEND" }
+            );
             integer = var.integer;
         }
         let _ = writeln!(out, " {} objective {}", var.name, var.cost);
@@ -328,27 +410,61 @@ pub fn lp_text(lp: &Linear) -> String {
     let mut out = String::new();
     let sum = |terms: &[(usize, f64)]| {
         let mut s = String::new();
+        // The format has no empty sum.
+        if let (true, Some(first)) = (terms.is_empty(), lp.variables.first()) {
+            let _ = write!(s, " 0 {}", first.name);
+        }
         for (n, &(v, k)) in terms.iter().enumerate() {
             if n % 6 == 5 {
                 s.push_str("\n  ");
             }
-            let _ = write!(s, " {} {} {}", if k < 0.0 { '-' } else { '+' }, k.abs(), lp.variables[v].name);
+            let _ = write!(
+                s,
+                " {} {} {}",
+                if k < 0.0 { '-' } else { '+' },
+                k.abs(),
+                lp.variables[v].name
+            );
         }
         s
     };
-    let objective: Vec<(usize, f64)> = lp.variables.iter().enumerate().filter(|(_, v)| v.cost != 0.0).map(|(n, v)| (n, v.cost)).collect();
-    let _ = writeln!(out, "\\ {}\nMinimize\n objective:{}\nSubject To", lp.title, sum(&objective));
+    let objective: Vec<(usize, f64)> = lp
+        .variables
+        .iter()
+        .enumerate()
+        .filter(|(_, v)| v.cost != 0.0)
+        .map(|(n, v)| (n, v.cost))
+        .collect();
+    let _ = writeln!(
+        out,
+        "\\ {}\nMinimize\n objective:{}\nSubject To",
+        one_line(&lp.title),
+        sum(&objective)
+    );
     for r in &lp.rows {
         if !r.note.is_empty() {
-            let _ = writeln!(out, "\\ {}; {}", r.group, r.note);
+            let _ = writeln!(out, "\\ {}; {}", r.group, one_line(&r.note));
         }
         match (r.lo, r.hi) {
-            (Some(a), Some(b)) if a == b => { let _ = writeln!(out, " {}:{} = {a}", r.name, sum(&r.terms)); }
-            (Some(a), Some(b)) => {
-                let _ = writeln!(out, " {}:{} >= {a}\n {}_ceiling:{} <= {b}", r.name, sum(&r.terms), r.name, sum(&r.terms));
+            (Some(a), Some(b)) if a == b => {
+                let _ = writeln!(out, " {}:{} = {a}", r.name, sum(&r.terms));
             }
-            (Some(a), None) => { let _ = writeln!(out, " {}:{} >= {a}", r.name, sum(&r.terms)); }
-            (None, Some(b)) => { let _ = writeln!(out, " {}:{} <= {b}", r.name, sum(&r.terms)); }
+            (Some(a), Some(b)) => {
+                let _ = writeln!(
+                    out,
+                    " {}:{} >= {a}\n {}_ceiling:{} <= {b}",
+                    r.name,
+                    sum(&r.terms),
+                    r.name,
+                    sum(&r.terms)
+                );
+            }
+            (Some(a), None) => {
+                let _ = writeln!(out, " {}:{} >= {a}", r.name, sum(&r.terms));
+            }
+            (None, Some(b)) => {
+                let _ = writeln!(out, " {}:{} <= {b}", r.name, sum(&r.terms));
+            }
             (None, None) => {}
         }
     }

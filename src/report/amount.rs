@@ -34,8 +34,8 @@ const NEAR: f64 = 0.02;
 
 /// Words that only describe the noun after them.
 const DESCRIBING: [&str; 12] = [
-    "small", "medium", "large", "extra", "big", "thin", "thick", "level", "heaped", "heaping",
-    "short", "long",
+    "small", "medium", "large", "extra", "big", "thin", "thick", "level", "heaped", "heaping", "short",
+    "long",
 ];
 
 /// Measures: the noun is this word whatever follows it ("cup pieces" are "cups pieces").
@@ -58,8 +58,8 @@ const MEASURES: [&str; 14] = [
 
 /// Words that have one form, besides all that end in `i` (katori, chapati, idli).
 const ONE_FORM: [&str; 16] = [
-    "tbsp", "tsp", "oz", "fl", "g", "kg", "mg", "ml", "cl", "dl", "l", "lb", "medium", "large",
-    "small", "naan",
+    "tbsp", "tsp", "oz", "fl", "g", "kg", "mg", "ml", "cl", "dl", "l", "lb", "medium", "large", "small",
+    "naan",
 ];
 
 /// The number rounded to so many significant digits; as it is when not finite.
@@ -82,11 +82,7 @@ pub fn decimals(value: f64, most: usize) -> String {
     } else {
         &text
     };
-    if text == "-0" {
-        "0".into()
-    } else {
-        text.into()
-    }
+    if text == "-0" { "0".into() } else { text.into() }
 }
 
 /// A figure of about three significant digits: `2512`, `61.3`, `2.45`, `0.04`.
@@ -237,8 +233,7 @@ pub fn household(serving: &str, servings: f64) -> String {
         }
         _ => (serving, None),
     };
-    let scaled =
-        leading(main).and_then(|(n, rest)| Some((fraction(n * servings)?, n * servings, n, rest)));
+    let scaled = leading(main).and_then(|(n, rest)| Some((fraction(n * servings)?, n * servings, n, rest)));
     let Some((count, amount, stated, rest)) = scaled else {
         if servings == 1.0 {
             return serving.to_string();
@@ -326,9 +321,8 @@ fn inflect(text: &str, change: fn(&str) -> String) -> String {
     let Some(head) = words.get(first) else {
         return text.to_string();
     };
-    let measure = |w: &str| {
-        ONE_FORM.contains(&w) || MEASURES.contains(&w) || MEASURES.contains(&singular(w).as_str())
-    };
+    let measure =
+        |w: &str| ONE_FORM.contains(&w) || MEASURES.contains(&w) || MEASURES.contains(&singular(w).as_str());
     let noun = if measure(head) {
         first
     } else {
@@ -432,11 +426,7 @@ mod tests {
             ("1 patty (3 oz)", 2.0, "2 patties (6 oz)"),
             ("1 sandwich (2 eggs)", 2.0, "2 sandwiches (4 eggs)"),
             ("1/2 oz (10 halves)", 2.0, "1 oz (20 halves)"),
-            (
-                "1 bowl (1/2 cup dry oats)",
-                3.0,
-                "3 bowls (1½ cups dry oats)",
-            ),
+            ("1 bowl (1/2 cup dry oats)", 3.0, "3 bowls (1½ cups dry oats)"),
             ("1 tortilla (8 inch)", 2.0, "2 tortillas (8 inch)"),
             ("2 slices (1 oz each)", 2.0, "4 slices (1 oz each)"),
             ("1 glass (250 ml)", 2.0, "2 glasses (500 ml)"),

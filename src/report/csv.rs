@@ -60,10 +60,7 @@ pub fn totals(plan: &Plan) -> String {
     let row = |name: String, amounts: &[f64], cost: Option<Decimal>| {
         let mut row = vec![name];
         row.extend(Nutrient::all().map(|n| {
-            let known = plan
-                .coverage
-                .get(n.index())
-                .is_none_or(|share| *share > 0.0);
+            let known = plan.coverage.get(n.index()).is_none_or(|share| *share > 0.0);
             amounts
                 .get(n.index())
                 .filter(|_| known)
@@ -80,10 +77,7 @@ pub fn totals(plan: &Plan) -> String {
         .days
         .iter()
         .map(|d| row(d.day.to_string(), &d.totals, d.cost));
-    table(
-        header,
-        rows.chain([row("mean".into(), &plan.mean, mean_cost)]),
-    )
+    table(header, rows.chain([row("mean".into(), &plan.mean, mean_cost)]))
 }
 
 /// One row for each line of the shopping list.
@@ -119,11 +113,7 @@ pub fn shopping(plan: &Plan) -> String {
             money(p.cost),
             currency(plan, p.cost),
             if p.invented { "yes" } else { "no" }.into(),
-            p.foods
-                .iter()
-                .map(|f| f.as_str())
-                .collect::<Vec<_>>()
-                .join(" "),
+            p.foods.iter().map(|f| f.as_str()).collect::<Vec<_>>().join(" "),
         ]
     });
     table(header.map(String::from).to_vec(), rows)

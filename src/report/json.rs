@@ -132,7 +132,9 @@ fn meal(m: &Meal) -> Value {
 }
 
 fn eaten(i: &Eaten) -> Value {
-    let foods = i.foods.iter().map(|f| json!({ "food": f.food.as_str(), "name": f.name, "grams": number(f.grams), "basis": "eaten" }));
+    let foods = i.foods.iter().map(
+        |f| json!({ "food": f.food.as_str(), "name": f.name, "grams": number(f.grams), "basis": "eaten" }),
+    );
     json!({
         "id": i.id,
         "name": i.name,

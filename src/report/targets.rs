@@ -30,24 +30,13 @@ pub fn text(brief: &Brief, energy: &EnergyBudget, targets: &[Target]) -> String 
     } else {
         line(&mut out, "Energy a day");
     }
-    let spread = |s: &Spread| {
-        format!(
-            "{:>6.0} kcal  ({:.0} to {:.0})",
-            s.middle.0, s.low.0, s.high.0
-        )
-    };
-    line(
-        &mut out,
-        &format!("  resting      {}", spread(&energy.resting)),
-    );
+    let spread = |s: &Spread| format!("{:>6.0} kcal  ({:.0} to {:.0})", s.middle.0, s.low.0, s.high.0);
+    line(&mut out, &format!("  resting      {}", spread(&energy.resting)));
     line(
         &mut out,
         &format!("  expenditure  {}", spread(&energy.expenditure)),
     );
-    line(
-        &mut out,
-        &format!("  to eat       {:>6.0} kcal", energy.intake.0),
-    );
+    line(&mut out, &format!("  to eat       {:>6.0} kcal", energy.intake.0));
     if let Some(rate) = energy.rate_kg_per_week {
         line(&mut out, &format!("  expected     {rate:>+6.2} kg a week"));
     }
@@ -72,11 +61,7 @@ pub fn text(brief: &Brief, energy: &EnergyBudget, targets: &[Target]) -> String 
                 GateAction::Stop => "STOP",
                 GateAction::Warn => "WARNING",
             };
-            wrapped(
-                &mut out,
-                "  ",
-                &format!("{word} ({}): {}", gate.code, gate.why),
-            );
+            wrapped(&mut out, "  ", &format!("{word} ({}): {}", gate.code, gate.why));
             wrapped(&mut out, "    ", &format!("Instead: {}", gate.instead));
             wrapped(&mut out, "    ", &format!("Source: {}", gate.source));
         }
@@ -100,9 +85,8 @@ pub fn text(brief: &Brief, energy: &EnergyBudget, targets: &[Target]) -> String 
         } else {
             ""
         };
-        let number = |bound: Option<f64>| {
-            bound.map_or("-".to_string(), |v| amount(v, target.nutrient.unit()))
-        };
+        let number =
+            |bound: Option<f64>| bound.map_or("-".to_string(), |v| amount(v, target.nutrient.unit()));
         line(
             &mut out,
             &format!(
@@ -116,13 +100,10 @@ pub fn text(brief: &Brief, energy: &EnergyBudget, targets: &[Target]) -> String 
         );
         let mut marks = Vec::new();
         for source in target.source.split("; ").filter(|s| !s.is_empty()) {
-            let index = sources
-                .iter()
-                .position(|s| *s == source)
-                .unwrap_or_else(|| {
-                    sources.push(source);
-                    sources.len() - 1
-                });
+            let index = sources.iter().position(|s| *s == source).unwrap_or_else(|| {
+                sources.push(source);
+                sources.len() - 1
+            });
             marks.push((index + 1).to_string());
         }
         wrapped(
@@ -140,11 +121,7 @@ pub fn text(brief: &Brief, energy: &EnergyBudget, targets: &[Target]) -> String 
     if !sources.is_empty() {
         out.push_str("\nSources\n");
         for (index, source) in sources.iter().enumerate() {
-            wrapped(
-                &mut out,
-                &format!("{:>4} ", format!("[{}]", index + 1)),
-                source,
-            );
+            wrapped(&mut out, &format!("{:>4} ", format!("[{}]", index + 1)), source);
         }
     }
     out
@@ -288,7 +265,8 @@ mod tests {
             derivation: vec![Step {
                 what: "resting energy".into(),
                 value: "1349 kcal a day".into(),
-                how: "an invented step whose words are many, so that they do not fit on one line of the page".into(),
+                how: "an invented step whose words are many, so that they do not fit on one line of the page"
+                    .into(),
                 source: "invented for this test".into(),
             }],
             gates: vec![Gate {

@@ -131,10 +131,7 @@ fn one_day(page: &mut Page, plan: &Plan, day: &Day) {
         let title = format!("{}: {}", meal.slot_name, meal.form);
         page.row(
             2,
-            &[
-                Cell::left(&title, 67),
-                Cell::right(&amount::kcal(energy), 10),
-            ],
+            &[Cell::left(&title, 67), Cell::right(&amount::kcal(energy), 10)],
         );
         for item in &meal.items {
             page.row(
@@ -148,8 +145,7 @@ fn one_day(page: &mut Page, plan: &Plan, day: &Day) {
             );
         }
     }
-    let total =
-        |n: Nutrient| amount::nutrient(n, day.totals.get(n.index()).copied().unwrap_or(0.0));
+    let total = |n: Nutrient| amount::nutrient(n, day.totals.get(n.index()).copied().unwrap_or(0.0));
     let mut parts = vec![format!("Day {}: {}", day.day, total(Nutrient::ENERGY))];
     for n in [
         Nutrient::PROTEIN,
@@ -308,15 +304,9 @@ fn cost(page: &mut Page, plan: &Plan) {
         None => page.line(2, 4, "Not known: not everything that is eaten has a price."),
     }
     if let Some(till) = plan.till {
-        let over = plan
-            .cost
-            .map(|c| till - c)
-            .filter(|rest| *rest > Decimal::ZERO);
+        let over = plan.cost.map(|c| till - c).filter(|rest| *rest > Decimal::ZERO);
         let over = over.map_or_else(String::new, |rest| {
-            format!(
-                ", of which {} is left over in packs (see the list)",
-                pay(rest)
-            )
+            format!(", of which {} is left over in packs (see the list)", pay(rest))
         });
         page.line(
             2,
@@ -374,11 +364,10 @@ fn search(page: &mut Page, plan: &Plan) {
         (false, None, _) => "No lower bound was proven.".to_string(),
     };
     // The model adds binary fractions, the plan decimals; they differ by less than a cent or two.
-    let value = match plan.cost.filter(|c| {
-        is_money
-            && c.to_f64()
-                .is_some_and(|c| (c - s.value).abs() < s.value * 1e-4)
-    }) {
+    let value = match plan
+        .cost
+        .filter(|c| is_money && c.to_f64().is_some_and(|c| (c - s.value).abs() < s.value * 1e-4))
+    {
         Some(cost) => glued(&amount::price(cost, plan.currency)),
         None => glued(&amount::objective(s.value, &s.unit, is_money)),
     };
@@ -574,11 +563,7 @@ impl Page {
                     format!("{text}{space}")
                 }
             });
-            let line = format!(
-                "{}{}",
-                " ".repeat(indent),
-                drawn.collect::<Vec<_>>().join(" ")
-            );
+            let line = format!("{}{}", " ".repeat(indent), drawn.collect::<Vec<_>>().join(" "));
             self.push(&line);
         }
     }

@@ -47,8 +47,13 @@ pub fn standing(model: &Model) -> Standing {
     let lp = expand(model, true);
     match minimise(&lp) {
         Ok(best) => {
-            let favoured = (0..model.columns.len()).map(|c| best.x[lp.used[c]] > 1e-6).collect();
-            Standing::Open(Bound { value: Some(best.value), favoured })
+            let favoured = (0..model.columns.len())
+                .map(|c| best.x[lp.used[c]] > 1e-6)
+                .collect();
+            Standing::Open(Bound {
+                value: Some(best.value),
+                favoured,
+            })
         }
         Err(NoOptimum::Infeasible) => {
             let (elastic, slack) = elastic(&lp, Class::Should);
@@ -61,16 +66,25 @@ pub fn standing(model: &Model) -> Standing {
                             let c = &lp.rows[r];
                             let row = c.row?;
                             c.lo?;
-                            Some(OutOfReach { row, reach: model.rows[row].floor? * (1.0 - best.x[v]) })
+                            Some(OutOfReach {
+                                row,
+                                reach: model.rows[row].floor? * (1.0 - best.x[v]),
+                            })
                         })
                         .collect_vec();
-                    if short.is_empty() { Standing::Unknown("the relaxed program has no shortfall".into()) } else { Standing::Short(short) }
+                    if short.is_empty() {
+                        Standing::Unknown("the relaxed program has no shortfall".into())
+                    } else {
+                        Standing::Short(short)
+                    }
                 }
+                // What may give way has given way here, so only what must hold is named.
                 Err(NoOptimum::Infeasible) => {
                     let own = |g: &str| {
-                        matches!(g, "budget" | "likes") || model.rows.iter().any(|r| r.group == g && r.from_brief)
+                        matches!(g, "budget" | "likes")
+                            || model.rows.iter().any(|r| r.group == g && r.from_brief)
                     };
-                    Standing::Conflict(conflict(&lp, &own))
+                    Standing::Conflict(conflict(&elastic, &own))
                 }
                 Err(e) => Standing::Unknown(e.to_string()),
             }
@@ -117,11 +131,18 @@ fn elastic(lp: &Linear, class: Class) -> (Linear, Vec<(usize, usize)>) {
 /// An irreducible set of groups that cannot hold together, by deletion in halving chunks: groups the
 /// user did not set are dropped first, so that what is left names what the user can change.
 fn conflict(lp: &Linear, own: &dyn Fn(&str) -> bool) -> Vec<String> {
-    let mut groups: Vec<String> = lp.rows.iter().map(|r| r.group.clone()).filter(|g| !g.is_empty()).unique().collect();
+    let mut groups: Vec<String> = lp
+        .rows
+        .iter()
+        .map(|r| r.group.clone())
+        .filter(|g| !g.is_empty())
+        .unique()
+        .collect();
     groups.sort_by_key(|g| (own(g), !g.starts_with("reference")));
     let still = |kept: &[String]| {
         let mut part = lp.clone();
-        part.rows.retain(|r| r.group.is_empty() || kept.contains(&r.group));
+        part.rows
+            .retain(|r| r.group.is_empty() || kept.contains(&r.group));
         for v in &mut part.variables {
             v.cost = 0.0;
         }

@@ -39,7 +39,11 @@ const TOLERANCE: f64 = 1e-5;
 /// Infeasible, unbounded, or an answer that breaks a row when recomputed.
 pub fn minimise(lp: &Linear) -> Result<Optimum, NoOptimum> {
     let mut vars = ProblemVariables::new();
-    let ids: Vec<_> = lp.variables.iter().map(|v| vars.add(variable().min(v.lo).max(v.hi))).collect();
+    let ids: Vec<_> = lp
+        .variables
+        .iter()
+        .map(|v| vars.add(variable().min(v.lo).max(v.hi)))
+        .collect();
     let mut objective = Expression::with_capacity(lp.variables.len());
     for (v, id) in lp.variables.iter().zip(&ids) {
         if v.cost != 0.0 {
@@ -86,9 +90,17 @@ pub fn minimise(lp: &Linear) -> Result<Optimum, NoOptimum> {
         let scale = r.terms.iter().map(|t| t.1.abs()).fold(1e-12, f64::max);
         let a: f64 = r.terms.iter().map(|&(v, k)| k * x[v]).sum();
         let size = r.lo.or(r.hi).unwrap_or(0.0).abs().max(scale);
-        if r.lo.is_some_and(|b| (b - a) / size > TOLERANCE) || r.hi.is_some_and(|b| (a - b) / size > TOLERANCE) {
-            return Err(NoOptimum::Failed(format!("row {} is broken by its answer", r.name)));
+        if r.lo.is_some_and(|b| (b - a) / size > TOLERANCE)
+            || r.hi.is_some_and(|b| (a - b) / size > TOLERANCE)
+        {
+            return Err(NoOptimum::Failed(format!(
+                "row {} is broken by its answer",
+                r.name
+            )));
         }
     }
-    Ok(Optimum { value: lp.value(&x), x })
+    Ok(Optimum {
+        value: lp.value(&x),
+        x,
+    })
 }

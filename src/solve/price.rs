@@ -42,14 +42,23 @@ pub fn shadow_prices(lp: &Linear) -> Result<ShadowPrices, NoOptimum> {
         let mut part = Vec::new();
         match (row.lo, row.hi) {
             (Some(a), Some(b)) if a == b => {
-                part.push((dual.variable(row.name.clone(), f64::NEG_INFINITY, f64::INFINITY, -a, false), 1.0));
+                part.push((
+                    dual.variable(row.name.clone(), f64::NEG_INFINITY, f64::INFINITY, -a, false),
+                    1.0,
+                ));
             }
             (lo, hi) => {
                 if let Some(a) = lo {
-                    part.push((dual.variable(row.name.clone(), 0.0, f64::INFINITY, -a, false), 1.0));
+                    part.push((
+                        dual.variable(row.name.clone(), 0.0, f64::INFINITY, -a, false),
+                        1.0,
+                    ));
                 }
                 if let Some(b) = hi {
-                    part.push((dual.variable(row.name.clone(), 0.0, f64::INFINITY, b, false), -1.0));
+                    part.push((
+                        dual.variable(row.name.clone(), 0.0, f64::INFINITY, b, false),
+                        -1.0,
+                    ));
                 }
             }
         }
@@ -80,14 +89,24 @@ pub fn shadow_prices(lp: &Linear) -> Result<ShadowPrices, NoOptimum> {
     let priced = minimise(&dual)?;
     let value = -(priced.value + offset);
     if (value - best.value).abs() > TOLERANCE * best.value.abs().max(1.0) {
-        return Err(NoOptimum::Failed(format!("the dual comes to {value}, the program to {}", best.value)));
+        return Err(NoOptimum::Failed(format!(
+            "the dual comes to {value}, the program to {}",
+            best.value
+        )));
     }
-    let rows: Vec<f64> = parts.iter().map(|part| part.iter().map(|&(d, sign)| sign * priced.x[d]).sum()).collect();
+    let rows: Vec<f64> = parts
+        .iter()
+        .map(|part| part.iter().map(|&(d, sign)| sign * priced.x[d]).sum())
+        .collect();
     let mut variables: Vec<f64> = lp.variables.iter().map(|v| v.cost).collect();
     for (row, price) in lp.rows.iter().zip(&rows) {
         for &(v, k) in &row.terms {
             variables[v] -= price * k;
         }
     }
-    Ok(ShadowPrices { value: best.value, rows, variables })
+    Ok(ShadowPrices {
+        value: best.value,
+        rows,
+        variables,
+    })
 }

@@ -82,7 +82,11 @@ impl<'a> Space<'a> {
             rows: Vec::new(),
             amount: vec![Vec::new(); n],
             using: vec![Vec::new(); n],
-            form: model.choices.iter().map(|c| vec![Vec::new(); c.forms.len()]).collect(),
+            form: model
+                .choices
+                .iter()
+                .map(|c| vec![Vec::new(); c.forms.len()])
+                .collect(),
             sets: vec![Vec::new(); n],
             set_distinct: Vec::new(),
             distinct_least: Vec::new(),
@@ -103,7 +107,11 @@ impl<'a> Space<'a> {
                 lo: r.floor.unwrap_or(f64::NEG_INFINITY),
                 hi: r.ceiling.unwrap_or(f64::INFINITY),
                 inv: 1.0 / size,
-                kind: if r.class == Class::Must { Kind::Must } else { Kind::Should },
+                kind: if r.class == Class::Must {
+                    Kind::Must
+                } else {
+                    Kind::Should
+                },
             });
             for &(i, k) in &r.terms {
                 match r.over {
@@ -126,13 +134,23 @@ impl<'a> Space<'a> {
         if let Some(b) = model.budget {
             // The bill is followed as a row; what is at home is taken off when it is read.
             s.bill_row = Some(s.rows.len());
-            s.rows.push(Edge { lo: f64::NEG_INFINITY, hi: b, inv: 1.0 / b.max(1e-9), kind: Kind::Must });
+            s.rows.push(Edge {
+                lo: f64::NEG_INFINITY,
+                hi: b,
+                inv: 1.0 / b.max(1e-9),
+                kind: Kind::Must,
+            });
         }
         for g in &model.objective.goals {
             let id = s.rows.len();
             s.goals.push(id);
             s.goal_weight.push(g.weight / scale);
-            s.rows.push(Edge { lo: g.centre, hi: g.centre, inv: 1.0 / g.centre.abs().max(1e-9), kind: Kind::Goal });
+            s.rows.push(Edge {
+                lo: g.centre,
+                hi: g.centre,
+                inv: 1.0 / g.centre.abs().max(1e-9),
+                kind: Kind::Goal,
+            });
             for &(c, k) in &g.terms {
                 s.amount[c].push((id as u32, k));
             }
@@ -156,7 +174,13 @@ impl<'a> Space<'a> {
                     .map(|f| {
                         f.parts
                             .iter()
-                            .map(|p| p.columns.iter().filter(|&&c| favoured.get(c) == Some(&true)).map(|&c| c as u32).collect())
+                            .map(|p| {
+                                p.columns
+                                    .iter()
+                                    .filter(|&&c| favoured.get(c) == Some(&true))
+                                    .map(|&c| c as u32)
+                                    .collect()
+                            })
                             .collect()
                     })
                     .collect()
@@ -274,19 +298,34 @@ impl<'s, 'm> State<'s, 'm> {
         if let Some(r) = sp.bill_row {
             self.act[r] = bill;
         }
-        self.broken = (0..sp.rows.len()).filter(|&r| sp.rows[r].kind != Kind::Goal && sp.rows[r].miss(self.act[r]) > MET).count() as u32;
-        self.broken += (0..self.distinct.len()).filter(|&d| self.distinct[d] < sp.distinct_least[d]).count() as u32;
+        self.broken = (0..sp.rows.len())
+            .filter(|&r| sp.rows[r].kind != Kind::Goal && sp.rows[r].miss(self.act[r]) > MET)
+            .count() as u32;
+        self.broken += (0..self.distinct.len())
+            .filter(|&d| self.distinct[d] < sp.distinct_least[d])
+            .count() as u32;
     }
 
     fn saved(&self, home: &[f64]) -> f64 {
-        self.space.model.pantry.iter().zip(home).map(|(p, &g)| p.price * p.free.min(g)).sum()
+        self.space
+            .model
+            .pantry
+            .iter()
+            .zip(home)
+            .map(|(p, &g)| p.price * p.free.min(g))
+            .sum()
     }
 
     fn largest(&self, read: impl Fn(usize) -> f64) -> f64 {
         if self.space.largest == 0.0 {
             return 0.0;
         }
-        self.space.goals.iter().map(|&r| self.space.rows[r].miss(read(r))).fold(0.0, f64::max) * self.space.largest
+        self.space
+            .goals
+            .iter()
+            .map(|&r| self.space.rows[r].miss(read(r)))
+            .fold(0.0, f64::max)
+            * self.space.largest
     }
 
     /// The scaled objective without penalties.
@@ -334,7 +373,12 @@ impl<'s, 'm> State<'s, 'm> {
         let sp = self.space;
         self.stamp = self.stamp.wrapping_add(1);
         self.touched.clear();
-        let mut d = Delta { energy: 0.0, linear: 0.0, bill: 0.0, broken: 0 };
+        let mut d = Delta {
+            energy: 0.0,
+            linear: 0.0,
+            bill: 0.0,
+            broken: 0,
+        };
         let change = std::mem::take(&mut self.change);
         let pantry = !sp.model.pantry.is_empty();
         let mut home = if pantry { self.home.clone() } else { Vec::new() };
@@ -404,7 +448,13 @@ impl<'s, 'm> State<'s, 'm> {
                     d.energy += sp.goal_weight[g] * ((self.next[r] - lo).abs() - (self.act[r] - lo).abs());
                 }
             }
-            let read = |r: usize| if self.mark[r] == self.stamp { self.next[r] } else { self.act[r] };
+            let read = |r: usize| {
+                if self.mark[r] == self.stamp {
+                    self.next[r]
+                } else {
+                    self.act[r]
+                }
+            };
             d.energy += self.largest(read) - self.largest(|r| self.act[r]);
         }
         if sets_changed && !self.distinct.is_empty() {
@@ -470,13 +520,15 @@ impl<'s, 'm> State<'s, 'm> {
                 self.used[choice].push(c);
                 for &t in &sp.sets[i] {
                     self.set_count[t as usize] += 1;
-                    self.distinct[sp.set_distinct[t as usize] as usize] += u32::from(self.set_count[t as usize] == 1);
+                    self.distinct[sp.set_distinct[t as usize] as usize] +=
+                        u32::from(self.set_count[t as usize] == 1);
                 }
             } else if old > 0 && new == 0 {
                 self.used[choice].retain(|&u| u != c);
                 for &t in &sp.sets[i] {
                     self.set_count[t as usize] -= 1;
-                    self.distinct[sp.set_distinct[t as usize] as usize] -= u32::from(self.set_count[t as usize] == 0);
+                    self.distinct[sp.set_distinct[t as usize] as usize] -=
+                        u32::from(self.set_count[t as usize] == 0);
                 }
             }
             self.steps[i] = new;
@@ -490,7 +542,7 @@ impl<'s, 'm> State<'s, 'm> {
     fn pick_column(&mut self, choice: usize, form: usize, part: usize) -> u32 {
         let sp = self.space;
         let liked = &sp.pick[choice][form][part];
-        if !liked.is_empty() && self.rng.u8(..) < 140 {
+        if !liked.is_empty() && self.rng.u8(..) < FAVOURED {
             return liked[self.rng.usize(0..liked.len())];
         }
         let all = &sp.model.choices[choice].forms[form].parts[part].columns;
@@ -499,7 +551,11 @@ impl<'s, 'm> State<'s, 'm> {
 
     fn some_steps(&mut self, c: u32) -> u16 {
         let col = &self.space.model.columns[c as usize];
-        if col.most == col.least { col.least } else { self.rng.u16(col.least..=col.most) }
+        if col.most == col.least {
+            col.least
+        } else {
+            self.rng.u16(col.least..=col.most)
+        }
     }
 
     fn fresh_meal(&mut self, choice: usize, form: usize) -> Vec<(u32, u16)> {
@@ -507,7 +563,11 @@ impl<'s, 'm> State<'s, 'm> {
         let mut meal: Vec<(u32, u16)> = Vec::new();
         for p in 0..model.choices[choice].forms[form].parts.len() {
             let part = &model.choices[choice].forms[form].parts[p];
-            let n = if part.most > part.least { self.rng.u32(part.least..=part.most) } else { part.least };
+            let n = if part.most > part.least {
+                self.rng.u32(part.least..=part.most)
+            } else {
+                part.least
+            };
             let mut tries = 0;
             let mut have = 0;
             while have < n && tries < 40 {
@@ -534,7 +594,10 @@ impl<'s, 'm> State<'s, 'm> {
     }
 
     fn count(&self, choice: usize, part: usize) -> u32 {
-        self.used[choice].iter().filter(|&&c| self.space.model.columns[c as usize].part == part).count() as u32
+        self.used[choice]
+            .iter()
+            .filter(|&&c| self.space.model.columns[c as usize].part == part)
+            .count() as u32
     }
 
     /// Proposes a move into `self.change`; returns the change of form, or `None` for no move.
@@ -552,7 +615,11 @@ impl<'s, 'm> State<'s, 'm> {
             // One step up here, one down elsewhere.
             35..=54 => {
                 self.step_of(choice)?;
-                let other = if self.rng.bool() { choice } else { self.rng.usize(0..model.choices.len()) };
+                let other = if self.rng.bool() {
+                    choice
+                } else {
+                    self.rng.usize(0..model.choices.len())
+                };
                 self.step_of(other)?;
                 if self.change.len() == 2 && self.change[0].0 == self.change[1].0 {
                     return None;
@@ -599,7 +666,10 @@ impl<'s, 'm> State<'s, 'm> {
                     let x = self.some_steps(to);
                     self.change.push((to, x));
                 } else if n > parts[p].least {
-                    let c = *self.used[choice].iter().filter(|&&c| model.columns[c as usize].part == p).nth(self.rng.usize(0..n as usize))?;
+                    let c = *self.used[choice]
+                        .iter()
+                        .filter(|&&c| model.columns[c as usize].part == p)
+                        .nth(self.rng.usize(0..n as usize))?;
                     self.change.push((c, 0));
                 } else {
                     return None;
@@ -609,7 +679,11 @@ impl<'s, 'm> State<'s, 'm> {
             // The same slot of two days changes places.
             92..=95 => {
                 let same: Vec<usize> = (0..model.choices.len())
-                    .filter(|&o| o != choice && model.choices[o].slot == model.choices[choice].slot && model.choices[o].forms.len() == model.choices[choice].forms.len())
+                    .filter(|&o| {
+                        o != choice
+                            && model.choices[o].slot == model.choices[choice].slot
+                            && model.choices[o].forms.len() == model.choices[choice].forms.len()
+                    })
                     .collect();
                 if same.is_empty() {
                     return None;
@@ -626,7 +700,12 @@ impl<'s, 'm> State<'s, 'm> {
                 for (from, into) in [(&a, other), (&b, choice)] {
                     for &c in from {
                         let item = (model.columns[c as usize].item, model.columns[c as usize].part);
-                        let twin = model.choices[into].forms[form].parts.get(item.1)?.columns.iter().find(|&&t| model.columns[t].item == item.0)?;
+                        let twin = model.choices[into].forms[form]
+                            .parts
+                            .get(item.1)?
+                            .columns
+                            .iter()
+                            .find(|&&t| model.columns[t].item == item.0)?;
                         let (t, x) = (*twin as u32, self.steps[c as usize]);
                         match self.change.iter_mut().find(|m| m.0 == t) {
                             Some(m) => m.1 = x,
@@ -663,7 +742,11 @@ impl<'s, 'm> State<'s, 'm> {
         let col = &self.space.model.columns[c as usize];
         let x = self.steps[c as usize];
         let by = if self.rng.u8(..) < 200 { 1 } else { 2 };
-        let new = if self.rng.bool() { x + by } else { x.checked_sub(by)? };
+        let new = if self.rng.bool() {
+            x + by
+        } else {
+            x.checked_sub(by)?
+        };
         if new < col.least || new > col.most {
             return None;
         }
@@ -690,8 +773,12 @@ fn better(a: Key, b: Key) -> bool {
 }
 
 /// Temperatures as shares of the objective's scale, first and last.
-const HOT: f64 = 0.012;
+const HOT: f64 = 0.03;
 const COLD: f64 = 0.000_1;
+/// Least weight of a row that holds.
+const LIGHT: f64 = 0.02;
+/// Out of 256 picks of an item, how many come from those the bound favours.
+const FAVOURED: u8 = 220;
 /// First temperature when a plan is continued.
 const WARM: f64 = 0.003;
 
@@ -699,13 +786,23 @@ const WARM: f64 = 0.003;
 ///
 /// `from` continues a plan already found instead of starting anew.
 pub fn search(model: &Model, favoured: &[bool], scale: f64, effort: Effort, from: Option<&Found>) -> Found {
-    let scale = if scale.is_finite() && scale.abs() > 1e-9 { scale.abs() } else { 1.0 };
+    let scale = if scale.is_finite() && scale.abs() > 1e-9 {
+        scale.abs()
+    } else {
+        1.0
+    };
     let space = Space::new(model, favoured, scale);
     let starts = effort.starts.max(1);
     let each = effort.moves / u64::from(starts);
     let mut best: Option<(Key, Vec<usize>, Vec<u16>)> = None;
     for start in 0..starts {
-        let mut s = State::new(&space, effort.seed.wrapping_mul(0x9E37_79B9_7F4A_7C15).wrapping_add(u64::from(start)));
+        let mut s = State::new(
+            &space,
+            effort
+                .seed
+                .wrapping_mul(0x9E37_79B9_7F4A_7C15)
+                .wrapping_add(u64::from(start)),
+        );
         if let Some(f) = from {
             s.forms.clone_from(&f.forms);
             s.steps.clone_from(&f.steps);
@@ -717,7 +814,11 @@ pub fn search(model: &Model, favoured: &[bool], scale: f64, effort: Effort, from
         let s = State::new(&space, effort.seed);
         ((0.0, 0.0, 0.0, 0.0), s.forms.clone(), s.steps.clone())
     });
-    Found { forms, steps, moves: each * u64::from(starts) }
+    Found {
+        forms,
+        steps,
+        moves: each * u64::from(starts),
+    }
 }
 
 fn anneal(s: &mut State, moves: u64, first_hot: f64, best: &mut Option<(Key, Vec<usize>, Vec<u16>)>) {
@@ -738,12 +839,20 @@ fn anneal(s: &mut State, moves: u64, first_hot: f64, best: &mut Option<(Key, Vec
                     continue;
                 }
                 let w = &mut s.weight[r];
-                *w = if s.space.rows[r].miss(s.act[r]) > MET { (*w * 1.25).min(1e3) } else { (*w * 0.97).max(0.15) };
+                *w = if s.space.rows[r].miss(s.act[r]) > MET {
+                    (*w * 1.25).min(1e3)
+                } else {
+                    (*w * 0.97).max(LIGHT)
+                };
             }
             let rows = s.space.rows.len();
             for (d, &least) in s.space.distinct_least.iter().enumerate() {
                 let w = &mut s.weight[rows + d];
-                *w = if s.distinct[d] < least { (*w * 1.25).min(1e3) } else { (*w * 0.97).max(0.15) };
+                *w = if s.distinct[d] < least {
+                    (*w * 1.25).min(1e3)
+                } else {
+                    (*w * 0.97).max(LIGHT)
+                };
             }
         }
         let Some(form) = s.propose() else { continue };

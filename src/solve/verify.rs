@@ -27,7 +27,13 @@ pub fn broken(model: &Model, forms: &[usize], steps: &[u16]) -> Vec<Broken> {
     let mut out = Vec::new();
     let mut say = |name: &str, group: &str, class, miss: f64, activity| {
         if miss > TOLERANCE {
-            out.push(Broken { name: name.to_string(), group: group.to_string(), class, miss, activity });
+            out.push(Broken {
+                name: name.to_string(),
+                group: group.to_string(),
+                class,
+                miss,
+                activity,
+            });
         }
     };
     for (n, c) in model.columns.iter().enumerate() {

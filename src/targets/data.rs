@@ -54,10 +54,7 @@ pub(super) struct Rule {
     pub when: Option<String>,
     pub reason: String,
     pub source: String,
-    #[allow(
-        dead_code,
-        reason = "for readers of the table; a test checks the words"
-    )]
+    #[allow(dead_code, reason = "for readers of the table; a test checks the words")]
     pub mark: String,
 }
 
@@ -173,28 +170,14 @@ mod tests {
             let units = ["g/kg", "g/kg FFM", "% energy", "x intake", "g", "mg"];
             assert!(units.contains(&rule.unit.as_str()), "{rule:?}");
             assert!(scope(&rule.scope).is_some(), "{rule:?}");
-            assert!(
-                ["must", "should"].contains(&rule.strength.as_str()),
-                "{rule:?}"
-            );
+            assert!(["must", "should"].contains(&rule.strength.as_str()), "{rule:?}");
             assert!(
                 ["read", "memory", "design"].contains(&rule.mark.as_str()),
                 "{rule:?}"
             );
-            let words = [
-                "gain",
-                "hold",
-                "lose",
-                "trained",
-                "untrained",
-                "older",
-                "lean",
-            ];
+            let words = ["gain", "hold", "lose", "trained", "untrained", "older", "lean"];
             let when = rule.when.clone().unwrap_or_default();
-            assert!(
-                when.split_whitespace().all(|w| words.contains(&w)),
-                "{rule:?}"
-            );
+            assert!(when.split_whitespace().all(|w| words.contains(&w)), "{rule:?}");
             assert!(!rule.source.is_empty() && !rule.reason.is_empty());
         }
         let named: Vec<String> = intakes().into_iter().map(|i| i.dri).collect();

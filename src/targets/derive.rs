@@ -21,11 +21,7 @@ pub fn derive(brief: &Brief, energy: &EnergyBudget) -> (Vec<Target>, Vec<Diagnos
 }
 
 /// As [`derive()`], for a phase of another kind with its own energy.
-pub fn derive_phase(
-    brief: &Brief,
-    kind: PhaseKind,
-    energy: &EnergyBudget,
-) -> (Vec<Target>, Vec<Diagnostic>) {
+pub fn derive_phase(brief: &Brief, kind: PhaseKind, energy: &EnergyBudget) -> (Vec<Target>, Vec<Diagnostic>) {
     let mut diagnostics = Vec::new();
     let basis = Basis::new(brief, kind, energy);
     let mut drafts = by_rule(&basis);
@@ -93,8 +89,7 @@ impl<'a> Basis<'a> {
             person,
             intake: energy.intake.0,
             weight: reference.map_or(person.weight.0, |(_, kg)| kg),
-            weight_note: reference
-                .map(|(bmi, kg)| format!("of {kg:.0} kg, the weight at a BMI of {bmi:.0}")),
+            weight_note: reference.map(|(bmi, kg)| format!("of {kg:.0} kg, the weight at a BMI of {bmi:.0}")),
             fat_free_mass,
             conditions,
             meatless: any(|d| d.meatless == "yes"),
@@ -238,8 +233,7 @@ fn draft(drafts: &mut Vec<Draft>, n: Nutrient, scope: Scope, strength: Strength)
 fn by_rule(basis: &Basis) -> Vec<Draft> {
     let mut drafts = Vec::new();
     for rule in data::rules().iter().filter(|rule| basis.meets(rule)) {
-        let (Some(nutrient), Some(scope)) =
-            (Nutrient::from_id(&rule.nutrient), data::scope(&rule.scope))
+        let (Some(nutrient), Some(scope)) = (Nutrient::from_id(&rule.nutrient), data::scope(&rule.scope))
         else {
             continue;
         };
@@ -370,9 +364,7 @@ fn make_compatible(drafts: &mut Vec<Draft>, basis: &Basis, diagnostics: &mut Vec
     }
     // Carbohydrate takes what protein and fat leave, within its band; fat takes any rest.
     let protein = kcal(N::PROTEIN, centre.unwrap_or(floor));
-    let fat_centre = draft(drafts, N::FAT, Scope::Mean, Should)
-        .centre
-        .unwrap_or(0.0);
+    let fat_centre = draft(drafts, N::FAT, Scope::Mean, Should).centre.unwrap_or(0.0);
     let soft = draft(drafts, N::CARBOHYDRATE, Scope::Mean, Should);
     let most = soft
         .ceiling
@@ -398,10 +390,9 @@ fn by_reference(drafts: &mut Vec<Draft>, brief: &Brief, basis: &Basis) {
             .iter()
             .find(|r| r.nutrient == intake.dri && r.fits(brief.person.sex, age));
         let Some(row) = row else { continue };
-        if let (Some(nutrient), Some(published)) = (
-            intake.floor.as_deref().and_then(Nutrient::from_id),
-            row.rda_or_ai,
-        ) {
+        if let (Some(nutrient), Some(published)) =
+            (intake.floor.as_deref().and_then(Nutrient::from_id), row.rda_or_ai)
+        {
             let mut value = published * intake.factor;
             let mut reason = match row.kind.as_str() {
                 "AI" => "adequate intake (AI)".to_string(),
@@ -428,10 +419,9 @@ fn by_reference(drafts: &mut Vec<Draft>, brief: &Brief, basis: &Basis) {
             };
             draft(drafts, nutrient, Scope::Mean, Strength::Should).floor = Some(bound);
         }
-        if let (Some(nutrient), Some(published)) = (
-            intake.ceiling.as_deref().and_then(Nutrient::from_id),
-            row.ul,
-        ) {
+        if let (Some(nutrient), Some(published)) =
+            (intake.ceiling.as_deref().and_then(Nutrient::from_id), row.ul)
+        {
             ceilings.push((
                 nutrient,
                 Bound {

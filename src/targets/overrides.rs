@@ -55,14 +55,8 @@ fn energy_may(wanted: &TargetOverride, basis: &Basis, diagnostics: &mut Vec<Diag
     sound
 }
 
-fn drop_target(
-    drafts: &mut Vec<Draft>,
-    wanted: &TargetOverride,
-    diagnostics: &mut Vec<Diagnostic>,
-) {
-    let fits = |d: &Draft| {
-        d.nutrient == wanted.nutrient && wanted.scope.is_none_or(|scope| scope == d.scope)
-    };
+fn drop_target(drafts: &mut Vec<Draft>, wanted: &TargetOverride, diagnostics: &mut Vec<Diagnostic>) {
+    let fits = |d: &Draft| d.nutrient == wanted.nutrient && wanted.scope.is_none_or(|scope| scope == d.scope);
     if let Some(limit) = drafts
         .iter()
         .filter(|d| fits(d))
@@ -75,10 +69,7 @@ fn drop_target(
         diagnostics.push(
             Diagnostic::warning(
                 "target-nothing-to-drop",
-                format!(
-                    "there is no target of {} to switch off",
-                    wanted.nutrient.name()
-                ),
+                format!("there is no target of {} to switch off", wanted.nutrient.name()),
             )
             .at(wanted.span.clone(), "has no effect")
             .help("leave it out"),
@@ -116,10 +107,7 @@ fn reason(amount: TargetAmount, nutrient: Nutrient) -> String {
             format!("set in the brief, {} per kg", shown(v, nutrient))
         }
         TargetAmount::EnergyShare(s) => {
-            format!(
-                "set in the brief, {} % of energy",
-                (s * 1000.0).round() / 10.0
-            )
+            format!("set in the brief, {} % of energy", (s * 1000.0).round() / 10.0)
         }
     }
 }
@@ -229,11 +217,7 @@ fn replace(
                 .as_ref()
                 .filter(|_| ceiling_scope != Scope::Meal)
                 .map(|b| b.value);
-            d.centre = Some(
-                centre
-                    .max(low.unwrap_or(centre))
-                    .min(high.unwrap_or(f64::MAX)),
-            );
+            d.centre = Some(centre.max(low.unwrap_or(centre)).min(high.unwrap_or(f64::MAX)));
         }
     }
     // The centre of a target that has lost both bounds goes on with the brief's own.
@@ -285,9 +269,9 @@ fn gives_way(wanted: &TargetOverride, side: &str, own: &Bound) -> Diagnostic {
 fn macros_fit(drafts: &[Draft], brief: &Brief, basis: &Basis, diagnostics: &mut Vec<Diagnostic>) {
     let macros = [Nutrient::PROTEIN, Nutrient::FAT, Nutrient::CARBOHYDRATE];
     let hard = |n: Nutrient| {
-        drafts.iter().filter(move |d| {
-            d.nutrient == n && d.strength == Strength::Must && d.scope != Scope::Meal
-        })
+        drafts
+            .iter()
+            .filter(move |d| d.nutrient == n && d.strength == Strength::Must && d.scope != Scope::Meal)
     };
     let mut floors = 0.0;
     let mut ceilings = 0.0;

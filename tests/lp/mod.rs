@@ -8,7 +8,11 @@ use platewright::solve::engine::{NoOptimum, minimise};
 /// The continuous optimum by another solver than the project's; `None` when it finds none.
 pub fn second_opinion(lp: &Linear) -> Option<f64> {
     let mut problem = Problem::new(OptimizationDirection::Minimize);
-    let vars: Vec<_> = lp.variables.iter().map(|v| problem.add_var(v.cost, (v.lo, v.hi))).collect();
+    let vars: Vec<_> = lp
+        .variables
+        .iter()
+        .map(|v| problem.add_var(v.cost, (v.lo, v.hi)))
+        .collect();
     for r in &lp.rows {
         let terms: Vec<_> = r.terms.iter().map(|&(v, k)| (vars[v], k)).collect();
         if let Some(a) = r.lo {
@@ -25,7 +29,10 @@ pub fn second_opinion(lp: &Linear) -> Option<f64> {
 pub fn agreed(lp: &Linear) -> f64 {
     let ours = minimise(lp).expect("an optimum").value;
     let theirs = second_opinion(lp).expect("an optimum of the other solver");
-    assert!((ours - theirs).abs() <= 1e-6 * theirs.abs().max(1.0), "{ours} against {theirs}");
+    assert!(
+        (ours - theirs).abs() <= 1e-6 * theirs.abs().max(1.0),
+        "{ours} against {theirs}"
+    );
     ours
 }
 
@@ -56,7 +63,12 @@ pub fn whole(lp: &Linear, grain: f64) -> Option<(f64, Vec<f64>)> {
             .filter(|&v| lp.variables[v].integer && apart(found.x[v]) > 1e-7)
             .max_by(|&a, &b| apart(found.x[a]).total_cmp(&apart(found.x[b])));
         let Some(split) = split else {
-            let x: Vec<f64> = found.x.iter().zip(&lp.variables).map(|(x, v)| if v.integer { x.round() } else { *x }).collect();
+            let x: Vec<f64> = found
+                .x
+                .iter()
+                .zip(&lp.variables)
+                .map(|(x, v)| if v.integer { x.round() } else { *x })
+                .collect();
             assert!(holds(lp, &x, 1e-6), "a rounded vertex breaks a row");
             best = Some((lp.value(&x), x));
             continue;
@@ -73,7 +85,10 @@ pub fn whole(lp: &Linear, grain: f64) -> Option<(f64, Vec<f64>)> {
 /// Whether a point meets every bound and row, to a relative tolerance.
 pub fn holds(lp: &Linear, x: &[f64], tolerance: f64) -> bool {
     let under = |a: f64, b: f64| a <= b + tolerance * b.abs().max(1.0);
-    lp.variables.iter().zip(x).all(|(v, &x)| under(v.lo, x) && under(x, v.hi))
+    lp.variables
+        .iter()
+        .zip(x)
+        .all(|(v, &x)| under(v.lo, x) && under(x, v.hi))
         && lp.rows.iter().all(|r| {
             let a: f64 = r.terms.iter().map(|&(v, k)| k * x[v]).sum();
             r.lo.is_none_or(|lo| under(lo, a)) && r.hi.is_none_or(|hi| under(a, hi))

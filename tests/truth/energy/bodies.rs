@@ -111,12 +111,7 @@ fn parts_of_person_a() {
     near(m.balance().0, 3157.99, 0.01, "balance");
     near(m.constant_kj(), 4614.04, 0.01, "constant");
     near(m.delta_kj_per_kg(), 58.348, 0.001, "activity");
-    near(
-        m.holding_intake(&m.start(), 0.0).0,
-        3157.992,
-        0.001,
-        "holding",
-    );
+    near(m.holding_intake(&m.start(), 0.0).0, 3157.992, 0.001, "holding");
 }
 
 fn claim(pal: f64, fat_share: f64) -> Vec<(f64, f64, f64)> {
@@ -148,12 +143,7 @@ fn worked_claim() {
         near(w - 78.0, gain, 0.06, "gain");
         near(f - 13.26, fat, 0.06, "fat gained");
         near(w, end_bulk, 0.06, "end of bulk");
-        near(
-            100.0 * f / w,
-            bf_bulk,
-            0.06,
-            "body fat at the end of the bulk",
-        );
+        near(100.0 * f / w, bf_bulk, 0.06, "body fat at the end of the bulk");
         near(spent, ee, 1.0, "expenditure at the end of the bulk");
         let (w, f, _) = days[196];
         near(w, end, 0.06, "end of cut");
@@ -165,9 +155,9 @@ fn worked_claim() {
 #[test]
 fn worked_claim_by_week() {
     let weekly = [
-        78.0, 79.18, 79.82, 80.42, 80.98, 81.52, 82.03, 82.53, 83.01, 83.48, 83.93, 84.36, 84.79,
-        85.20, 85.60, 85.98, 86.36, 83.33, 82.06, 80.86, 79.71, 78.60, 77.52, 76.46, 75.42, 74.40,
-        73.39, 72.41, 71.44,
+        78.0, 79.18, 79.82, 80.42, 80.98, 81.52, 82.03, 82.53, 83.01, 83.48, 83.93, 84.36, 84.79, 85.20,
+        85.60, 85.98, 86.36, 83.33, 82.06, 80.86, 79.71, 78.60, 77.52, 76.46, 75.42, 74.40, 73.39, 72.41,
+        71.44,
     ];
     let days = claim(1.8, 0.17);
     for (week, kg) in weekly.into_iter().enumerate() {
@@ -304,13 +294,5 @@ fn the_model_stops_at_essential_fat() {
     assert!(run.end().unwrap().state.fat_share() >= 0.03);
     assert!(Model::new(&a_at(1.8, 0.02)).is_err());
     let woman = person(Female, 30, 165.0, 60.0);
-    assert!(
-        Model::new(&Body0::new(
-            &woman,
-            Kilograms(5.0),
-            Kcal(1300.0),
-            Kcal(2000.0)
-        ))
-        .is_err()
-    );
+    assert!(Model::new(&Body0::new(&woman, Kilograms(5.0), Kcal(1300.0), Kcal(2000.0))).is_err());
 }

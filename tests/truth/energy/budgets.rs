@@ -150,12 +150,7 @@ fn a_stated_surplus_is_added_to_expenditure() {
     near(b.resting.low.0, 1602.0, 1e-9, "resting less 10 %");
     near(b.expenditure.middle.0, 2848.0, 1e-9, "expenditure");
     near(b.intake.0, 3248.0, 1e-9, "intake");
-    let b = with(
-        None,
-        Activity::Pal(1.6),
-        PhaseKind::Hold,
-        PhaseSize::Default,
-    );
+    let b = with(None, Activity::Pal(1.6), PhaseKind::Hold, PhaseSize::Default);
     near(b.intake.0, 2848.0, 1e-9, "hold");
     near(b.rate_kg_per_week.unwrap(), 0.0, 1e-9, "hold");
     // NASEM 2023 active: 3126.32 (second-hand).
@@ -185,14 +180,7 @@ fn a_stated_surplus_is_added_to_expenditure() {
 #[test]
 fn rate_and_goal_are_inverted_through_the_model() {
     let p = trained(Male, 30, 180.0, 80.0, Training::Intermediate);
-    let at = |kind, size| {
-        budget(&brief(
-            p.clone(),
-            Activity::Pal(1.7),
-            vec![phase(kind, size, 12)],
-        ))
-        .unwrap()
-    };
+    let at = |kind, size| budget(&brief(p.clone(), Activity::Pal(1.7), vec![phase(kind, size, 12)])).unwrap();
     let b = at(PhaseKind::Gain, PhaseSize::Rate(0.0035));
     near(
         b.rate_kg_per_week.unwrap() * 12.0,
@@ -210,11 +198,7 @@ fn rate_and_goal_are_inverted_through_the_model() {
 fn wrong_goals_and_phases_are_refused_with_reasons() {
     let p = person(Male, 30, 180.0, 80.0);
     let err = |kind, size, weeks| {
-        let b = brief(
-            p.clone(),
-            Activity::Pal(1.7),
-            vec![phase(kind, size, weeks)],
-        );
+        let b = brief(p.clone(), Activity::Pal(1.7), vec![phase(kind, size, weeks)]);
         budget(&b).unwrap_err()[0].code
     };
     assert_eq!(
@@ -239,12 +223,7 @@ fn wrong_goals_and_phases_are_refused_with_reasons() {
     b.screen.yes.push(read("pregnacy".into()));
     b.equation = Some(read("mifflyn".into()));
     let codes: Vec<_> = budget(&b).unwrap_err().iter().map(|d| d.code).collect();
-    for code in [
-        "screen-unknown",
-        "phase-none",
-        "equation-unknown",
-        "activity-pal",
-    ] {
+    for code in ["screen-unknown", "phase-none", "equation-unknown", "activity-pal"] {
         assert!(codes.contains(&code), "{code} not in {codes:?}");
     }
 }
@@ -277,10 +256,7 @@ fn intakes_under_the_floors_stop() {
     assert!(fired(&b, "intake-floor").is_none());
     let woman = person(Female, 30, 165.0, 60.0);
     let b = lose(&woman, 1.4, 1100.0);
-    assert_eq!(
-        fired(&b, "intake-very-low").unwrap().action,
-        GateAction::Stop
-    );
+    assert_eq!(fired(&b, "intake-very-low").unwrap().action, GateAction::Stop);
     let b = lose(&woman, 1.6, 400.0);
     assert!(stops(&b).is_empty(), "{:?}", b.gates);
 }
@@ -290,12 +266,7 @@ fn caps_warn_and_do_not_stop() {
     let p = trained(Male, 30, 185.0, 90.0, Training::Intermediate);
     let at = |kind, kcal| {
         let size = PhaseSize::Energy(Kcal(kcal));
-        budget(&brief(
-            p.clone(),
-            Activity::Pal(1.7),
-            vec![phase(kind, size, 12)],
-        ))
-        .unwrap()
+        budget(&brief(p.clone(), Activity::Pal(1.7), vec![phase(kind, size, 12)])).unwrap()
     };
     let b = at(PhaseKind::Lose, 600.0);
     assert_eq!(fired(&b, "deficit-cap").unwrap().action, GateAction::Warn);
@@ -369,10 +340,7 @@ fn referral_gates() {
         .iter()
         .filter(|r| r.action != "agree")
     {
-        for (kind, action) in [
-            (PhaseKind::Gain, &row.action),
-            (PhaseKind::Hold, &row.in_hold),
-        ] {
+        for (kind, action) in [(PhaseKind::Gain, &row.action), (PhaseKind::Hold, &row.in_hold)] {
             let mut b = brief(
                 p.clone(),
                 level(ActivityLevel::LowActive),
@@ -381,12 +349,7 @@ fn referral_gates() {
             b.screen.yes.push(read(row.id.clone()));
             let b = budget(&b).unwrap();
             let gate = fired(&b, &row.code).expect("the gate fires");
-            assert_eq!(
-                gate.action == GateAction::Stop,
-                action == "stop",
-                "{}",
-                row.id
-            );
+            assert_eq!(gate.action == GateAction::Stop, action == "stop", "{}", row.id);
             assert!(!gate.why.is_empty() && !gate.instead.is_empty() && !gate.source.is_empty());
         }
     }

@@ -76,10 +76,5 @@ fn the_error_of_body_fat_is_carried() {
     })
     .unwrap();
     assert!(!guessed.known);
-    near(
-        guessed.fat.0,
-        14.573,
-        0.001,
-        "Jackson fat of A, kg (computed)",
-    );
+    near(guessed.fat.0, 14.573, 0.001, "Jackson fat of A, kg (computed)");
 }

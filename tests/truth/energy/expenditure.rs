@@ -56,12 +56,7 @@ fn eer_2005_published_table() {
             // A hair above 18.5 so that rounding does not put it under the edge.
             let p = person(sex, 30, 100.0 * m, bmi * m * m + 1e-9);
             for (level, value) in LEVELS.into_iter().zip(values) {
-                near(
-                    eer("eer_2005", &p, level).unwrap().0,
-                    value,
-                    1.0,
-                    "EER 2005",
-                );
+                near(eer("eer_2005", &p, level).unwrap().0, value, 1.0, "EER 2005");
                 cells += 1;
             }
         }
@@ -73,11 +68,7 @@ fn eer_2005_published_table() {
 #[test]
 fn eer_2005_falls_with_age_as_the_footnote_says() {
     for (sex, kcal) in [(Male, 10.0), (Female, 7.0)] {
-        let at = |age| {
-            eer("eer_2005", &person(sex, age, 165.0, 60.0), Active)
-                .unwrap()
-                .0
-        };
+        let at = |age| eer("eer_2005", &person(sex, age, 165.0, 60.0), Active).unwrap().0;
         near(at(30) - at(31), kcal, 0.5, "a year");
     }
 }
@@ -101,14 +92,8 @@ fn eer_2005_for_persons() {
             );
         }
     }
-    assert_eq!(
-        eer_form("eer_2005", &people[2].0).unwrap(),
-        "eer_2005_overweight"
-    );
-    assert_eq!(
-        eer_form("eer_2005", &people[3].0).unwrap(),
-        "eer_2005_overweight"
-    );
+    assert_eq!(eer_form("eer_2005", &people[2].0).unwrap(), "eer_2005_overweight");
+    assert_eq!(eer_form("eer_2005", &people[3].0).unwrap(), "eer_2005_overweight");
 }
 
 /// Overweight form, computed by hand from its coefficients (men second-hand, women from memory).
@@ -213,12 +198,7 @@ fn factorial_day() {
     near(train.pal * rest, 2916.8, 0.1, "training day");
     let sit = day_of_hours(&day("sitting")).unwrap();
     near(sit.pal * rest, 2573.2, 0.1, "sitting day");
-    near(
-        (train.pal - sit.pal) * rest,
-        343.6,
-        0.1,
-        "net cost of the hour",
-    );
+    near((train.pal - sit.pal) * rest, 343.6, 0.1, "net cost of the hour");
 }
 
 #[test]
@@ -226,9 +206,7 @@ fn hours_are_checked_all_at_once() {
     let hours = vec![("sleping".to_string(), 8.0), ("sitting".to_string(), -1.0)];
     let errors = day_of_hours(&hours).unwrap_err();
     assert_eq!(errors.len(), 3, "{errors:?}");
-    assert!(
-        matches!(&errors[0], EnergyError::UnknownActivity { near: Some(n), .. } if n == "sleeping")
-    );
+    assert!(matches!(&errors[0], EnergyError::UnknownActivity { near: Some(n), .. } if n == "sleeping"));
 }
 
 /// FAO/WHO/UNU 2004, table 5.3 (1.70-1.99 read, others second-hand).

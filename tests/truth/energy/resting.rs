@@ -158,18 +158,8 @@ fn every_equation_gives_the_check_table() {
 #[test]
 fn athlete_equations_on_weight() {
     let (a, _) = &a_to_e()[0];
-    near(
-        resting("ten_haaf", a, None).unwrap().0,
-        1944.593,
-        0.1,
-        "ten_haaf",
-    );
-    near(
-        resting("tinsley", a, None).unwrap().0,
-        1944.4,
-        0.1,
-        "tinsley",
-    );
+    near(resting("ten_haaf", a, None).unwrap().0, 1944.593, 0.1, "ten_haaf");
+    near(resting("tinsley", a, None).unwrap().0, 1944.4, 0.1, "tinsley");
     let (b, _) = &a_to_e()[1];
     near(
         resting("owen_athlete", b, None).unwrap().0,
@@ -262,24 +252,16 @@ fn outside_its_people_an_equation_refuses() {
         Err(EnergyError::NotForSex { .. })
     ));
     match resting("miflin", &d, None) {
-        Err(EnergyError::UnknownEquation {
-            near: Some(near), ..
-        }) => assert_eq!(near, "mifflin"),
+        Err(EnergyError::UnknownEquation { near: Some(near), .. }) => assert_eq!(near, "mifflin"),
         other => panic!("{other:?}"),
     }
 }
 
 #[test]
 fn the_default_follows_age_and_leanness() {
-    assert_eq!(
-        default_equation(&person(Male, 34, 182.0, 78.0)).0,
-        "mifflin"
-    );
+    assert_eq!(default_equation(&person(Male, 34, 182.0, 78.0)).0, "mifflin");
     assert_eq!(default_equation(&person(Male, 18, 182.0, 78.0)).0, "henry");
-    assert_eq!(
-        default_equation(&person(Female, 85, 160.0, 60.0)).0,
-        "henry"
-    );
+    assert_eq!(default_equation(&person(Female, 85, 160.0, 60.0)).0, "henry");
     let lean = Person {
         body_fat: Some(BodyFat::Measured(0.12)),
         training: Training::Advanced,

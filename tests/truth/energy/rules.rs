@@ -13,67 +13,21 @@ use platewright::units::{Kcal, Kilograms};
 fn forbes_table() {
     type Loss = Option<(f64, f64)>;
     let rows: [(f64, f64, f64, Loss, Loss); 7] = [
-        (
-            10.0,
-            0.510,
-            5554.0,
-            Some((-2.29, 5312.0)),
-            Some((-4.25, 5055.0)),
-        ),
+        (10.0, 0.510, 5554.0, Some((-2.29, 5312.0)), Some((-4.25, 5055.0))),
         (13.26, 0.440, 6089.0, None, None),
-        (
-            15.0,
-            0.409,
-            6319.0,
-            Some((-2.83, 6128.0)),
-            Some((-5.38, 5918.0)),
-        ),
-        (
-            20.0,
-            0.342,
-            6832.0,
-            Some((-3.19, 6683.0)),
-            Some((-6.17, 6518.0)),
-        ),
-        (
-            30.0,
-            0.257,
-            7478.0,
-            Some((-3.65, 7383.0)),
-            Some((-7.16, 7278.0)),
-        ),
-        (
-            40.0,
-            0.206,
-            7867.0,
-            Some((-3.93, 7803.0)),
-            Some((-7.76, 7731.0)),
-        ),
-        (
-            50.0,
-            0.172,
-            8128.0,
-            Some((-4.11, 8081.0)),
-            Some((-8.15, 8030.0)),
-        ),
+        (15.0, 0.409, 6319.0, Some((-2.83, 6128.0)), Some((-5.38, 5918.0))),
+        (20.0, 0.342, 6832.0, Some((-3.19, 6683.0)), Some((-6.17, 6518.0))),
+        (30.0, 0.257, 7478.0, Some((-3.65, 7383.0)), Some((-7.16, 7278.0))),
+        (40.0, 0.206, 7867.0, Some((-3.93, 7803.0)), Some((-7.76, 7731.0))),
+        (50.0, 0.172, 8128.0, Some((-4.11, 8081.0)), Some((-8.15, 8030.0))),
     ];
     for (fat, lean, density, five, ten) in rows {
         near(lean_share_of_change(fat), lean, 0.0006, "lean share");
         near(stored_kcal_per_kg(fat), density, 1.0, "kcal/kg");
         for (change, expected) in [(-5.0, five), (-10.0, ten)] {
             if let Some((fat_lost, mean)) = expected {
-                near(
-                    fat_change(fat, change).unwrap(),
-                    fat_lost,
-                    0.006,
-                    "fat change",
-                );
-                near(
-                    mean_kcal_per_kg(fat, change).unwrap(),
-                    mean,
-                    1.0,
-                    "mean kcal/kg",
-                );
+                near(fat_change(fat, change).unwrap(), fat_lost, 0.006, "fat change");
+                near(mean_kcal_per_kg(fat, change).unwrap(), mean, 1.0, "mean kcal/kg");
             }
         }
     }
@@ -116,12 +70,7 @@ fn linear_model() {
         near(l.kcal_per_kg, density, 1.0, "kcal/kg");
         near(l.kcal_per_kg_day, slope, 0.06, "kcal/kg/d");
         near(l.time_constant_days(), tau, 1.0, "days");
-        near(
-            l.time_constant_days() * 2.0_f64.ln(),
-            half,
-            1.0,
-            "half-time",
-        );
+        near(l.time_constant_days() * 2.0_f64.ln(), half, 1.0, "half-time");
         near(
             l.change_kg(Kcal(-500.0), 1e7),
             l.final_change_kg(Kcal(-500.0)),
@@ -166,12 +115,7 @@ fn old_rule_table() {
         rest,
         rest * 1.5,
     );
-    let run = simulate(
-        &body,
-        &[PhaseInput::new(3650, rest * 1.5 - Kcal(500.0))],
-        1.0,
-    )
-    .unwrap();
+    let run = simulate(&body, &[PhaseInput::new(3650, rest * 1.5 - Kcal(500.0))], 1.0).unwrap();
     for (day, model, old) in [
         (30, -1.92, -1.95),
         (91, -4.61, -5.91),
@@ -183,11 +127,6 @@ fn old_rule_table() {
     ] {
         let got = run.on_day(day).unwrap().state.weight_kg() - 100.0;
         near(got, model, 0.006, &format!("model, day {day}"));
-        near(
-            old_rule_kg(Kcal(-500.0), f64::from(day)),
-            old,
-            0.03,
-            "old rule",
-        );
+        near(old_rule_kg(Kcal(-500.0), f64::from(day)), old, 0.03, "old rule");
     }
 }

@@ -8,8 +8,7 @@ use platewright::units::{Kcal, Kilograms};
 
 fn body(p: &Person, fat_kg: Option<f64>, pal: f64) -> Body0 {
     let rest = resting("mifflin_full", p, None).unwrap();
-    let fat = fat_kg
-        .unwrap_or_else(|| p.weight.0 * platewright::energy::composition::jackson_fat(p) / 100.0);
+    let fat = fat_kg.unwrap_or_else(|| p.weight.0 * platewright::energy::composition::jackson_fat(p) / 100.0);
     Body0::new(p, Kilograms(fat), rest, rest * pal)
 }
 
@@ -63,10 +62,7 @@ fn bouchard_1990_twins() {
 #[test]
 fn calerie_2_restriction() {
     let (mut six, mut two_years) = (0.0, 0.0);
-    for (sex, height, weight, share) in [
-        (Sex::Female, 166.0, 69.3, 0.7),
-        (Sex::Male, 177.0, 79.0, 0.3),
-    ] {
+    for (sex, height, weight, share) in [(Sex::Female, 166.0, 69.3, 0.7), (Sex::Male, 177.0, 79.0, 0.3)] {
         let b = body(&person(sex, 38, height, weight), None, 1.7);
         let first = PhaseInput::new(182, b.expenditure * (1.0 - 0.195));
         let after = PhaseInput::new(548, b.expenditure * (1.0 - 0.091));

@@ -25,14 +25,22 @@ fn problem() -> Linear {
 /// First and second column of the optimum's file; shadow prices keep their `DUAL:`.
 fn optimum() -> BTreeMap<String, f64> {
     let mut reader = csv::Reader::from_reader(OPTIMUM.as_bytes());
-    reader.records().map(|r| r.unwrap()).map(|r| (r[0].to_string(), r[1].parse().unwrap())).collect()
+    reader
+        .records()
+        .map(|r| r.unwrap())
+        .map(|r| (r[0].to_string(), r[1].parse().unwrap()))
+        .collect()
 }
 
 #[test]
 fn table_is_whole() {
     let lp = problem();
     assert_eq!((lp.variables.len(), lp.rows.len()), (77, 9));
-    assert!(lp.variables.iter().all(|v| v.cost == 1.0 && v.lo == 0.0 && v.hi.is_finite()));
+    assert!(
+        lp.variables
+            .iter()
+            .all(|v| v.cost == 1.0 && v.lo == 0.0 && v.hi.is_finite())
+    );
 }
 
 #[test]
@@ -48,7 +56,13 @@ fn five_foods_and_their_amounts() {
     let lp = problem();
     let best = minimise(&lp).unwrap();
     assert!(holds(&lp, &best.x, 1e-9));
-    let bought: Vec<(String, f64)> = lp.variables.iter().zip(&best.x).filter(|(_, x)| **x > 1e-9).map(|(v, x)| (v.name.clone(), *x)).collect();
+    let bought: Vec<(String, f64)> = lp
+        .variables
+        .iter()
+        .zip(&best.x)
+        .filter(|(_, x)| **x > 1e-9)
+        .map(|(v, x)| (v.name.clone(), *x))
+        .collect();
     let expected = [
         ("Wheat_Flour_Enriched", "Wheat Flour (Enriched)"),
         ("Liver_Beef", "Liver (Beef)"),

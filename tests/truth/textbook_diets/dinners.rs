@@ -90,7 +90,12 @@ fn prices_under_bounds_add_up() {
     let best = minimise(&lp).unwrap();
     let mut total = 0.0;
     for (row, price) in lp.rows.iter().zip(&prices.rows) {
-        total += price * if *price > 0.0 { row.lo.unwrap() } else { row.hi.unwrap() };
+        total += price
+            * if *price > 0.0 {
+                row.lo.unwrap()
+            } else {
+                row.hi.unwrap()
+            };
     }
     for (v, price) in prices.variables.iter().enumerate() {
         total += price * best.x[v];

@@ -11,8 +11,24 @@ use platewright::solve::engine::minimise;
 
 /// `sum` weighs the sum of the relative deviations, `largest` the largest of them.
 fn problem(sum: f64, largest: f64) -> Model {
-    let column = |n: usize| Column { name: format!("X{n}"), choice: 0, form: 0, part: 0, item: n, least: 1, most: 20, servings: 1.0, twin: n, cost: 0.0 };
-    let goal = |n: usize, centre: f64| Goal { name: format!("X{n}"), terms: vec![(n, 1.0)], centre, weight: sum / centre };
+    let column = |n: usize| Column {
+        name: format!("X{n}"),
+        choice: 0,
+        form: 0,
+        part: 0,
+        item: n,
+        least: 1,
+        most: 20,
+        servings: 1.0,
+        twin: n,
+        cost: 0.0,
+    };
+    let goal = |n: usize, centre: f64| Goal {
+        name: format!("X{n}"),
+        terms: vec![(n, 1.0)],
+        centre,
+        weight: sum / centre,
+    };
     Model {
         title: "two items".into(),
         currency: "none".into(),
@@ -21,7 +37,15 @@ fn problem(sum: f64, largest: f64) -> Model {
             name: "meal".into(),
             day: 0,
             slot: 0,
-            forms: vec![Form { name: "both".into(), twin: 0, parts: vec![Part { least: 2, most: 2, columns: vec![0, 1] }] }],
+            forms: vec![Form {
+                name: "both".into(),
+                twin: 0,
+                parts: vec![Part {
+                    least: 2,
+                    most: 2,
+                    columns: vec![0, 1],
+                }],
+            }],
         }],
         rows: vec![Row {
             name: "need".into(),
@@ -39,7 +63,14 @@ fn problem(sum: f64, largest: f64) -> Model {
         distinct: Vec::new(),
         pantry: Vec::new(),
         budget: None,
-        objective: Objective { id: "closeness", unit: "deviation".into(), cost: false, linear: vec![0.0; 2], goals: vec![goal(0, 3.0), goal(1, 2.0)], largest },
+        objective: Objective {
+            id: "closeness",
+            unit: "deviation".into(),
+            cost: false,
+            linear: vec![0.0; 2],
+            goals: vec![goal(0, 3.0), goal(1, 2.0)],
+            largest,
+        },
     }
 }
 
