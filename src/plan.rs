@@ -235,6 +235,13 @@ pub const SECTIONS: [&str; 14] = [
 /// The default number of moves for a week, one second or less on one core.
 pub const MOVES: u64 = 2_500_000;
 
+/// The moves that a number of days needs: [`MOVES`] up to a week, then growing with its square, since
+/// each meal needs as many moves and meals also depend on one another.
+pub fn moves(days: u32) -> u64 {
+    let weeks = f64::from(days.max(7)) / 7.0;
+    (MOVES as f64 * weeks * weeks) as u64
+}
+
 /// The exported model of a brief: every day written out, floors out of reach already lowered.
 ///
 /// # Errors

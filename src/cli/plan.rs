@@ -7,7 +7,7 @@ use crate::energy::{self, EnergyBudget, GateAction};
 use crate::kitchen::{Catalogue, Source};
 use crate::model::build::Pieces;
 use crate::model::linear::{lp_text, mps};
-use crate::plan::{MOVES, export};
+use crate::plan::{export, moves};
 use crate::prices::PriceList;
 use crate::report::{self, amount::Units};
 use crate::targets;
@@ -84,9 +84,9 @@ pub struct PlanOptions {
     /// Seed of the search instead of the brief's
     #[arg(long)]
     seed: Option<u64>,
-    /// Moves the search tries
-    #[arg(long, default_value_t = MOVES)]
-    moves: u64,
+    /// Moves the search tries; without it as many as the days need, a second's worth for a week
+    #[arg(long)]
+    moves: Option<u64>,
     /// Units of the shopping list; the kitchen's own without it
     #[arg(long, value_enum)]
     units: Option<UnitsWord>,
@@ -253,7 +253,11 @@ pub fn plan(options: &PlanOptions, out: &mut dyn Write) -> io::Result<u8> {
         table: &table,
         prices: prices.as_ref(),
     };
-    let plan = match crate::plan::plan(pieces, &p.energy, options.moves) {
+    let plan = match crate::plan::plan(
+        pieces,
+        &p.energy,
+        options.moves.unwrap_or_else(|| moves(p.brief.days)),
+    ) {
         Ok(plan) => plan,
         Err(problems) => return refuse(&p.path, &p.text, &problems),
     };

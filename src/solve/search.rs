@@ -772,8 +772,11 @@ fn better(a: Key, b: Key) -> bool {
     a.3 < b.3 - 1e-9
 }
 
-/// Temperatures as shares of the objective's scale, first and last.
-const HOT: f64 = 0.03;
+/// First temperature as a share of the objective's scale: one meal of a plan moves it by about as much.
+fn hot(meals: usize) -> f64 {
+    (1.05 / meals.max(1) as f64).min(0.3)
+}
+/// Last temperature.
 const COLD: f64 = 0.000_1;
 /// Least weight of a row that holds.
 const LIGHT: f64 = 0.02;
@@ -808,7 +811,16 @@ pub fn search(model: &Model, favoured: &[bool], scale: f64, effort: Effort, from
             s.steps.clone_from(&f.steps);
             s.recount();
         }
-        anneal(&mut s, each, if from.is_some() { WARM } else { HOT }, &mut best);
+        anneal(
+            &mut s,
+            each,
+            if from.is_some() {
+                WARM
+            } else {
+                hot(model.choices.len())
+            },
+            &mut best,
+        );
     }
     let (_, forms, steps) = best.unwrap_or_else(|| {
         let s = State::new(&space, effort.seed);
