@@ -684,6 +684,21 @@ fn assemble(
             .iter()
             .all(|s| s.met() || s.target.strength == Strength::Should);
     let mut cautions = cautions(built, energy, &standings, &shopping);
+    for d in p
+        .brief
+        .diets
+        .iter()
+        .filter(|d| matches!(d.value.as_str(), "kosher" | "halal"))
+    {
+        let text = format!(
+            "The diet `{}` is kept by ingredient only: slaughter, certification and keeping meat and milk apart are not checked. Ask your own authority.",
+            d.value
+        );
+        cautions.push(Caution {
+            code: "diet-by-ingredient".into(),
+            text,
+        });
+    }
     let plants: f64 = days
         .iter()
         .flat_map(|d| &d.meals)
@@ -793,7 +808,9 @@ fn shop(p: Pieces, days: &[Day]) -> Vec<Purchase> {
             .brief
             .pantry
             .iter()
-            .filter(|e| e.what.value.to_lowercase() == id || e.what.value.eq_ignore_ascii_case(&product.name))
+            .filter(|e| {
+                e.what.value.eq_ignore_ascii_case(&id) || e.what.value.eq_ignore_ascii_case(&product.name)
+            })
             .map(|e| e.grams)
             .sum();
         let home_grams = home.min(grams);

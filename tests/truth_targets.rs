@@ -9,6 +9,7 @@
 //! - vitamins: Food and Nutrition Board summary tables, 2011 edition: read in the source, vitamin D
 //!   of 2011 from memory;
 //! - upper levels: vitamins NBK278991 read in the source, elements from memory;
+//! - ages over 50: second-hand, as in `src/targets/dri.csv`;
 //! - iron times 1.8 without meat: Institute of Medicine 2001: from memory;
 //! - saturated and trans fat: WHO, fact sheet "Healthy diet": read in the source.
 //!

@@ -97,6 +97,54 @@ pub fn fruit_or_vegetable(item: &Item) -> bool {
         && !item.has_role("drink")
 }
 
+/// The items that a dislike rules out: the one with that id or name, else every item that names the
+/// word in its own name, family, foods or products, whether one or many of it.
+fn disliked(c: &Catalogue, word: &str) -> Vec<usize> {
+    let exact = c
+        .items
+        .iter()
+        .position(|i| i.id == word || i.name.to_lowercase() == word);
+    if let Some(n) = exact {
+        return vec![n];
+    }
+    let stem = |w: &str| w.trim_end_matches('s').to_string();
+    let wanted: Vec<String> = word
+        .split(|x: char| !x.is_alphanumeric())
+        .filter(|w| !w.is_empty())
+        .map(stem)
+        .collect();
+    let names = |text: &str| {
+        let text = text.to_lowercase();
+        let have: Vec<String> = text.split(|x: char| !x.is_alphanumeric()).map(stem).collect();
+        !wanted.is_empty() && wanted.iter().all(|w| have.contains(w))
+    };
+    let holds = |i: &Item| {
+        names(&i.name)
+            || names(&i.group)
+            || i.foods.iter().any(|f| {
+                f.food == word
+                    || c.ingredients
+                        .get(&FoodId::new(f.food.as_str()))
+                        .is_some_and(|g| names(&g.short) || names(&g.product))
+            })
+    };
+    c.items
+        .iter()
+        .enumerate()
+        .filter(|(_, i)| holds(i))
+        .map(|(n, _)| n)
+        .collect()
+}
+
+/// The id of a product by id or name, in any case.
+pub fn product(catalogue: &Catalogue, word: &str) -> Option<String> {
+    let found = catalogue
+        .products
+        .values()
+        .find(|x| x.id.eq_ignore_ascii_case(word) || x.name.eq_ignore_ascii_case(word));
+    found.map(|x| x.id.clone())
+}
+
 struct Builder<'a> {
     p: Pieces<'a>,
     model: Model,
@@ -150,9 +198,13 @@ pub fn build(p: Pieces) -> Result<Built, Vec<Diagnostic>> {
         twins: HashMap::new(),
         names: BTreeSet::new(),
     };
+    b.check_items();
     let allowed = b.allowed();
     b.columns(&allowed);
     if any_error(&b.problems) {
+        b.problems
+            .sort_by_key(|d| d.spans.first().map_or(0, |s| s.range.start));
+        b.problems.dedup();
         return Err(b.problems);
     }
     let target_rows = b.target_rows();
@@ -179,6 +231,25 @@ impl<'a> Builder<'a> {
     fn amount(&mut self, item: usize) -> &[f64] {
         let p = self.p;
         self.amounts[item].get_or_insert_with(|| serving_amounts(p.table, &p.catalogue.items[item]))
+    }
+
+    /// Every name of an item or product in the brief must be known, all mistakes at once.
+    fn check_items(&mut self) {
+        let p = self.p;
+        let items = p.brief.likes.iter().chain(p.brief.usual.iter().map(|u| &u.item));
+        for word in items {
+            if p.catalogue.find_item(&word.value).is_none() {
+                let near = p.catalogue.nearest_item(&word.value).map(str::to_string);
+                self.unknown("item", word, near.as_deref());
+            }
+        }
+        for e in &p.brief.pantry {
+            if product(p.catalogue, &e.what.value).is_none() {
+                let ids = p.catalogue.products.keys().map(String::as_str);
+                let near = crate::diagnostic::suggestion(&e.what.value, ids).map(str::to_string);
+                self.unknown("product", &e.what, near.as_deref());
+            }
+        }
     }
 
     fn unknown(&mut self, what: &str, read: &Read<String>, near: Option<&str>) {
@@ -222,23 +293,7 @@ impl<'a> Builder<'a> {
         let mut never: BTreeSet<usize> = BTreeSet::new();
         for d in &p.brief.dislikes {
             let word = d.value.to_lowercase();
-            let hits: Vec<usize> = c
-                .items
-                .iter()
-                .enumerate()
-                .filter(|(_, i)| {
-                    i.id == word
-                        || i.name.to_lowercase() == word
-                        || i.group == word
-                        || i.foods.iter().any(|f| {
-                            f.food == word
-                                || c.ingredients
-                                    .get(&FoodId::new(f.food.as_str()))
-                                    .is_some_and(|g| g.product == word || g.short.to_lowercase() == word)
-                        })
-                })
-                .map(|(n, _)| n)
-                .collect();
+            let hits = disliked(c, &word);
             if hits.is_empty() {
                 let near = crate::diagnostic::suggestion(
                     &word,
@@ -851,10 +906,7 @@ impl<'a> Builder<'a> {
                     )
                     .at(l.span.clone(), "left out"),
                 ),
-                None => {
-                    let near = p.catalogue.nearest_item(&l.value).map(str::to_string);
-                    self.unknown("item", l, near.as_deref());
-                }
+                None => {}
             }
         }
         // Fruit and vegetables, mean of the days.
@@ -929,18 +981,7 @@ impl<'a> Builder<'a> {
     fn pantry_and_budget(&mut self) {
         let p = self.p;
         for e in &p.brief.pantry {
-            let word = e.what.value.to_lowercase();
-            let product = p
-                .catalogue
-                .products
-                .values()
-                .find(|x| x.id == word || x.name.to_lowercase() == word)
-                .map(|x| x.id.clone());
-            let Some(product) = product else {
-                let near =
-                    crate::diagnostic::suggestion(&word, p.catalogue.products.keys().map(String::as_str))
-                        .map(str::to_string);
-                self.unknown("product", &e.what, near.as_deref());
+            let Some(product) = product(p.catalogue, &e.what.value) else {
                 continue;
             };
             let price = p
@@ -1043,10 +1084,7 @@ impl<'a> Builder<'a> {
                             let kcal = self.amount(i)[Nutrient::ENERGY.index()];
                             *usual.entry(i).or_default() += u.times * servings * kcal * days / 7.0;
                         }
-                        None => {
-                            let near = p.catalogue.nearest_item(&u.item.value).map(str::to_string);
-                            self.unknown("item", &u.item, near.as_deref());
-                        }
+                        None => {}
                     }
                 }
                 let mut linear = vec![0.0; n];
