@@ -8,7 +8,7 @@ use crate::diagnostic::Diagnostic;
 use crate::energy::{EnergyBudget, GateAction};
 use crate::foods::{FoodId, FoodTable};
 use crate::kitchen::{Catalogue, Item};
-use crate::model::build::{Built, FRUIT_AND_VEGETABLES_G, Pieces, bought, build, fruit_or_vegetable};
+use crate::model::build::{Built, FRUIT_AND_VEGETABLES_G, Pieces, bought, build, fruit_and_vegetables};
 use crate::model::linear::{Linear, expand};
 use crate::model::{Class, Model, Objective, Over, Row};
 use crate::money::Currency;
@@ -703,12 +703,10 @@ fn assemble(
         .iter()
         .flat_map(|d| &d.meals)
         .flat_map(|m| &m.items)
-        .filter(|i| {
-            p.catalogue
-                .find_item(&i.id)
-                .is_some_and(|n| fruit_or_vegetable(&p.catalogue.items[n]))
+        .filter_map(|i| {
+            let item = p.catalogue.items.iter().find(|x| x.id == i.id)?;
+            Some(fruit_and_vegetables(p.table, item) * i.servings)
         })
-        .map(|i| i.grams)
         .sum::<f64>()
         / days.len().max(1) as f64;
     if plants < FRUIT_AND_VEGETABLES_G * (1.0 - crate::solve::verify::TOLERANCE) {

@@ -90,11 +90,25 @@ pub fn serving_amounts(table: &FoodTable, item: &Item) -> Vec<f64> {
     sum
 }
 
-/// Whether the mass of an item counts as fruit or vegetables.
-pub fn fruit_or_vegetable(item: &Item) -> bool {
-    (item.has_role("fruit") || item.has_role("vegetable"))
-        && !item.has_role("staple")
-        && !item.has_role("drink")
+/// Food groups of the table whose foods count as fruit or vegetables.
+const PLANT_GROUPS: [&str; 2] = ["Fruits and Fruit Juices", "Vegetables and Vegetable Products"];
+/// Foods of these groups that do not count: starchy roots and tubers (WHO), and juices.
+const NOT_COUNTED: [&str; 6] = ["potato", "cassava", "yam", "taro", "arrowroot", "juice"];
+
+/// Fruit and vegetables in one serving of an item, by its foods: roots, tubers and juices excluded. \[g\]
+pub fn fruit_and_vegetables(table: &FoodTable, item: &Item) -> f64 {
+    let counts = |id: &str| {
+        table.food(&FoodId::new(id)).is_some_and(|f| {
+            let name = f.name.to_lowercase();
+            let head = name.split(',').next().unwrap_or_default();
+            PLANT_GROUPS.contains(&f.group.as_str()) && !NOT_COUNTED.iter().any(|w| head.contains(w))
+        })
+    };
+    item.foods
+        .iter()
+        .filter(|c| counts(&c.food))
+        .map(|c| c.grams)
+        .sum()
 }
 
 /// The items that a dislike rules out: the one with that id or name, else every item that names the
@@ -910,13 +924,17 @@ impl<'a> Builder<'a> {
             }
         }
         // Fruit and vegetables, mean of the days.
+        let per_serving: HashMap<usize, f64> = by_item
+            .keys()
+            .map(|&i| (i, fruit_and_vegetables(p.table, &p.catalogue.items[i])))
+            .collect();
         let terms: Vec<(usize, f64)> = self
             .model
             .columns
             .iter()
             .enumerate()
-            .filter(|(_, c)| fruit_or_vegetable(&p.catalogue.items[c.item]))
-            .map(|(n, c)| (n, p.catalogue.items[c.item].serving_grams() * c.servings))
+            .filter_map(|(n, c)| Some((n, per_serving.get(&c.item)? * c.servings)))
+            .filter(|t| t.1 > 0.0)
             .collect();
         let twin = self.twin("r|fruit_and_vegetables".into());
         let floor = Some(FRUIT_AND_VEGETABLES_G * days as f64);
