@@ -699,3 +699,116 @@ fn no_item_on_more_days_than_its_times() {
         assert!(found.is_empty(), "{found:?}");
     }
 }
+
+#[test]
+fn every_diet_has_days_in_both_kitchens() {
+    for diet in &catalogue().diets {
+        for region in ["us", "north_india"] {
+            let top = format!("diet = [\"{}\"]", diet.id);
+            let b = Invented {
+                region,
+                top: &top,
+                phase: "kind = \"hold\"",
+                ..GAINING
+            };
+            let name = format!("{region}, {}", diet.id);
+            let w = week(&b.text().replace("days = 7", "days = 3"));
+            assert!(
+                w.plan.planned,
+                "{name}: {:?} {:?}",
+                w.plan.conflict, w.plan.misses
+            );
+            amounts(&name, &w);
+            targets_hold(&name, &w);
+            plates(&name, &w);
+            self::diet(&name, &w);
+            shopping(&name, &w);
+        }
+    }
+}
+
+#[test]
+fn fixed_meals_likes_and_dislikes_are_kept() {
+    let top = "likes = [\"banana\"]\ndislikes = [\"white_rice\", \"beef\"]";
+    let locks =
+        "[[lock]]\ndays = [1, 3]\nslot = \"breakfast\"\nitems = [{ item = \"ITEM\", servings = 1 }]\n";
+    let item = catalogue()
+        .items
+        .iter()
+        .find(|i| {
+            i.regions.iter().any(|r| r == "us")
+                && i.slots.iter().any(|s| s == "breakfast")
+                && i.id.contains("oat")
+        })
+        .expect("oats for breakfast");
+    let text = format!(
+        "{}{}",
+        Invented { top, ..GAINING }.text(),
+        locks.replace("ITEM", &item.id)
+    );
+    let w = week(&text);
+    assert!(w.plan.planned, "{:?} {:?}", w.plan.conflict, w.plan.misses);
+    amounts("fixed", &w);
+    targets_hold("fixed", &w);
+    shopping("fixed", &w);
+    for d in [0, 2] {
+        let m = w.plan.days[d]
+            .meals
+            .iter()
+            .find(|m| m.slot == "breakfast")
+            .expect("a breakfast");
+        let eaten: Vec<(&str, f64)> = m.items.iter().map(|e| (e.id.as_str(), e.servings)).collect();
+        assert_eq!(eaten, [(item.id.as_str(), 1.0)], "day {}", d + 1);
+    }
+    assert!(
+        w.plan.shopping.iter().all(|l| l.product != "white_rice"),
+        "disliked and bought"
+    );
+    let banana = w
+        .plan
+        .days
+        .iter()
+        .flat_map(|d| &d.meals)
+        .flat_map(|m| &m.items)
+        .filter(|e| e.id == "banana")
+        .count();
+    assert!(banana >= 3, "liked, and eaten {banana} times");
+}
+
+/// A week near the usual one eats of it, and one that likes the centre of its targets keeps every bound.
+#[test]
+fn a_usual_week_is_moved_as_little_as_needed() {
+    let text = Invented { top: "", ..GAINING }
+        .text()
+        .replace("objective = \"cost\"", "objective = \"usual\"");
+    let usual = "[[usual]]\nitem = \"banana\"\ntimes = 5\nservings = 1\n[[usual]]\nitem = \"ITEM\"\ntimes = 4\nservings = 1\n";
+    let staple = catalogue()
+        .items
+        .iter()
+        .find(|i| {
+            i.regions.iter().any(|r| r == "us")
+                && i.has_role("staple")
+                && i.slots.iter().any(|s| s == "dinner")
+                && i.times >= 4
+        })
+        .expect("a staple");
+    let w = week(&format!("{text}{}", usual.replace("ITEM", &staple.id)));
+    holds("usual", &w);
+    assert!((0.0..=1.0).contains(&w.plan.search.value), "{:?}", w.plan.search);
+    let count = |id: &str| {
+        w.plan
+            .days
+            .iter()
+            .flat_map(|d| &d.meals)
+            .flat_map(|m| &m.items)
+            .filter(|e| e.id == id)
+            .count()
+    };
+    assert!(
+        count("banana") >= 2 && count(&staple.id) >= 2,
+        "{} bananas, {} {}",
+        count("banana"),
+        count(&staple.id),
+        staple.id
+    );
+}
