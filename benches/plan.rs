@@ -1,0 +1,80 @@
+//! How long each stage of a week takes: the table, the catalogue, the model, its bound and its search.
+
+use criterion::{Criterion, criterion_group, criterion_main};
+use platewright::foods::{FoodTable, search::find};
+use platewright::kitchen::Catalogue;
+use platewright::model::build::{Pieces, build};
+use platewright::prices::PriceList;
+use platewright::solve::bound::{Standing, give_way, standing};
+use platewright::solve::search::{Effort, search};
+use platewright::{brief, energy, targets};
+use std::hint::black_box;
+
+/// Moves of a search: a small, fixed part of a plan's.
+const MOVES: u64 = 100_000;
+
+fn stages(c: &mut Criterion) {
+    let text = include_str!("../examples/surplus-on-a-budget/brief.toml");
+    let table = FoodTable::bundled();
+    let catalogue = Catalogue::bundled(&table).expect("the bundled catalogue has no problem");
+    let (brief, _) = brief::parse(text).expect("the example reads");
+    let energy = energy::budget(&brief).expect("an energy budget");
+    let (targets, _) = targets::derive(&brief, &energy);
+    let kitchen = catalogue.kitchen(&brief.region.value).expect("a kitchen");
+    let prices = PriceList::bundled(&kitchen.id, &catalogue).expect("a sound list");
+    let pieces = Pieces {
+        brief: &brief,
+        intake_kcal: energy.intake.0,
+        targets: &targets,
+        kitchen,
+        catalogue: &catalogue,
+        table: &table,
+        prices: prices.as_ref(),
+    };
+
+    let bytes = include_bytes!("../foods/sr28/sr28.bin");
+    c.bench_function("foods/open", |b| {
+        b.iter(|| FoodTable::from_packed(black_box(bytes).to_vec()))
+    });
+    c.bench_function("foods/decode_all", |b| {
+        b.iter(|| black_box(&table).iter().count())
+    });
+    c.bench_function("foods/find", |b| {
+        b.iter(|| find(&table, black_box("whole wheat bread"), 10))
+    });
+    c.bench_function("kitchen/load", |b| {
+        b.iter(|| Catalogue::bundled(black_box(&table)))
+    });
+    c.bench_function("brief/parse", |b| b.iter(|| brief::parse(black_box(text))));
+    c.bench_function("energy/budget", |b| b.iter(|| energy::budget(black_box(&brief))));
+    c.bench_function("targets/derive", |b| {
+        b.iter(|| targets::derive(black_box(&brief), &energy))
+    });
+
+    let mut slow = c.benchmark_group("week");
+    slow.sample_size(10);
+    slow.bench_function("build", |b| b.iter(|| build(black_box(pieces))));
+    let mut model = build(pieces).expect("a model").model;
+    slow.bench_function("bound", |b| b.iter(|| standing(black_box(&model))));
+    let mut first = standing(&model);
+    if let Standing::Short(short) = &first {
+        give_way(&mut model, short);
+        first = standing(&model);
+    }
+    let Standing::Open(bound) = first else {
+        panic!("the example has a plan: {first:?}")
+    };
+    let scale = bound.value.expect("a bound");
+    let effort = Effort {
+        moves: MOVES,
+        starts: 1,
+        seed: 1,
+    };
+    slow.bench_function("search_100k_moves", |b| {
+        b.iter(|| search(black_box(&model), &bound.favoured, scale, effort, None))
+    });
+    slow.finish();
+}
+
+criterion_group!(benches, stages);
+criterion_main!(benches);
