@@ -269,3 +269,16 @@ fn the_manual_shows_a_sound_brief_and_names_every_key() {
         assert!(manual.contains(&format!("`{}`", line.0)), "{}", line.0);
     }
 }
+
+/// The energy stage's table says what follows from a yes; both know the same questions.
+#[test]
+fn the_questions_are_those_of_the_safety_rules() {
+    let table = include_str!("../src/energy/screen.csv");
+    let rows: Vec<&str> = table
+        .lines()
+        .skip(1)
+        .filter_map(|l| l.split(',').next())
+        .collect();
+    let asked: Vec<&str> = SCREEN_QUESTIONS.iter().map(|q| q.0).collect();
+    assert_eq!(rows, asked);
+}

@@ -10,7 +10,7 @@ use std::time::{Duration, Instant};
 use tempfile::TempDir;
 
 /// Moves of a quick plan.
-const MOVES: &str = "400000";
+const MOVES: &str = "800000";
 
 struct Room(TempDir);
 
@@ -535,7 +535,6 @@ fn a_safety_rule_stops_with_its_reason_and_no_meal() {
 
 /// A question of the starter that is answered yes must be understood: stop, caution or plan, never refused.
 #[test]
-#[ignore = "known: the ids of the starter's questions are not those that the safety rules know"]
 fn every_question_of_a_new_brief_is_understood() {
     let room = Room::new();
     let text = out(&room.run(&["new"]));
@@ -555,13 +554,9 @@ fn every_question_of_a_new_brief_is_understood() {
 }
 
 #[test]
-#[ignore = "known: the starter's `pregnant_or_breastfeeding` is unknown to the safety rules"]
 fn pregnancy_stops() {
     let room = Room::new();
-    room.file(
-        "b.toml",
-        format!("{BRIEF}\n[screen]\npregnant_or_breastfeeding = true\n"),
-    );
+    room.file("b.toml", format!("{BRIEF}\n[screen]\npregnancy = true\n"));
     let o = room.run(&["plan", "b.toml"]);
     assert_eq!(code(&o), 1, "{}", err(&o));
     assert!(out(&o).contains("No meals are planned"), "{}", out(&o));
@@ -671,7 +666,6 @@ fn every_example_has_a_plan() {
 
 /// The examples in the comments of a new brief, with their marks taken away, are a brief that plans.
 #[test]
-#[ignore = "known: the comments of a new brief name `oatmeal`, which is no item"]
 fn the_comments_of_a_new_brief_are_true() {
     let room = Room::new();
     let text = out(&room.run(&["new"]));
@@ -687,7 +681,6 @@ fn the_comments_of_a_new_brief_are_true() {
 
 /// A lock over several days is one mistake, not one a day.
 #[test]
-#[ignore = "known: an unknown item of a lock is told once a day of the lock"]
 fn one_mistake_is_told_once() {
     let room = Room::new();
     let lock =

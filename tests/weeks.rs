@@ -686,10 +686,8 @@ fn a_budget_that_no_week_can_keep_is_named_as_the_conflict() {
     );
 }
 
-/// The row of the model counts uses, and grants staples, drinks, fats and condiments two a day, so that one
-/// use a day can pass `times` days.
+/// `times` counts days, also for staples, drinks, fats and condiments, which may come twice a day.
 #[test]
-#[ignore = "known: items that may come twice a day can stand on more days than their `times`"]
 fn no_item_on_more_days_than_its_times() {
     for text in [
         include_str!("../examples/surplus-on-a-budget/brief.toml"),

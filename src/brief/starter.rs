@@ -211,14 +211,14 @@ fn write_starter(out: &mut String, options: &StarterOptions) -> std::fmt::Result
     writeln!(out)?;
     writeln!(out, "# [[lock]]                 # a meal that is fixed")?;
     writeln!(out, "# days = [1, 3]")?;
-    writeln!(out, "# slot = \"dinner\"")?;
-    writeln!(out, "# items = [ {{ item = \"oatmeal\", servings = 1 }} ]")?;
+    writeln!(out, "# slot = \"morning_snack\"")?;
+    writeln!(out, "# items = [ {{ item = \"banana\", servings = 1 }} ]")?;
     writeln!(out)?;
     writeln!(
         out,
         "# [[usual]]                # the usual week, for objective = \"usual\""
     )?;
-    writeln!(out, "# item = \"oatmeal\"")?;
+    writeln!(out, "# item = \"banana\"")?;
     writeln!(out, "# times = 5                # a week")?;
     writeln!(out, "# servings = 1             # or grams = 200")
 }

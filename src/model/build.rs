@@ -751,7 +751,8 @@ impl<'a> Builder<'a> {
             let times = item
                 .times
                 .min(7 / (item.gap + 1) + u32::from(7 % (item.gap + 1) > 0));
-            let most = a_week(times) * f64::from(a_day);
+            // An item eaten once a day stands on as many days as it has uses.
+            let most = a_week(times) * f64::from(if times >= 7 { a_day } else { 1 });
             if columns.len() as f64 > most {
                 let twin = self.twin(format!("r|times|{}", item.id));
                 let terms = columns.iter().map(|&c| (c, 1.0)).collect();
