@@ -1094,16 +1094,13 @@ impl<'a> Builder<'a> {
                 let total = p.intake_kcal * days;
                 let mut usual: BTreeMap<usize, f64> = BTreeMap::new();
                 for u in &p.brief.usual {
-                    match p.catalogue.find_item(&u.item.value) {
-                        Some(i) => {
-                            let servings = match u.amount {
-                                Amount::Servings(s) => s,
-                                Amount::Grams(g) => g / p.catalogue.items[i].serving_grams(),
-                            };
-                            let kcal = self.amount(i)[Nutrient::ENERGY.index()];
-                            *usual.entry(i).or_default() += u.times * servings * kcal * days / 7.0;
-                        }
-                        None => {}
+                    if let Some(i) = p.catalogue.find_item(&u.item.value) {
+                        let servings = match u.amount {
+                            Amount::Servings(s) => s,
+                            Amount::Grams(g) => g / p.catalogue.items[i].serving_grams(),
+                        };
+                        let kcal = self.amount(i)[Nutrient::ENERGY.index()];
+                        *usual.entry(i).or_default() += u.times * servings * kcal * days / 7.0;
                     }
                 }
                 let mut linear = vec![0.0; n];
