@@ -597,6 +597,26 @@ impl Catalogue {
             .or_else(|| self.items.iter().position(|i| i.name.eq_ignore_ascii_case(word)))
     }
 
+    /// The product that a line of a price list names: by its id, by a food that is bought as it, or by an
+    /// item made of that product alone.
+    pub fn product_of(&self, buy: &str) -> Option<&Product> {
+        if let Some(product) = self.products.get(buy) {
+            return Some(product);
+        }
+        let of_food = |food: &str| {
+            self.ingredients
+                .get(&FoodId::new(food))
+                .map(|i| i.product.as_str())
+        };
+        let id = of_food(buy).or_else(|| {
+            let item = self.items.iter().find(|i| i.id == buy)?;
+            let mut products = item.foods.iter().map(|c| of_food(&c.food));
+            let first = products.next()??;
+            products.all(|p| p == Some(first)).then_some(first)
+        })?;
+        self.products.get(id)
+    }
+
     /// The item id nearest to a misspelt one.
     pub fn nearest_item(&self, word: &str) -> Option<&str> {
         suggestion(word, self.items.iter().map(|i| i.id.as_str()))

@@ -105,11 +105,11 @@ impl PriceList {
                         .help(help.to_string()),
                 );
             };
-            let Some(product) = catalogue.products.get(&r.buy) else {
+            let Some(product) = catalogue.product_of(&r.buy) else {
                 let near =
                     crate::diagnostic::suggestion(&r.buy, catalogue.products.keys().map(String::as_str));
                 say(
-                    format!("column `buy`: `{}` is no product", r.buy),
+                    format!("column `buy`: `{}` is no product, food or item", r.buy),
                     &near.map_or("use a product id of the catalogue".to_string(), |n| {
                         format!("did you mean `{n}`?")
                     }),
@@ -181,7 +181,7 @@ impl PriceList {
                 }
             };
             let p = Price {
-                buy: r.buy.clone(),
+                buy: product.id.clone(),
                 grams: r.amount * per_unit,
                 price,
                 pack,
@@ -189,10 +189,10 @@ impl PriceList {
                 date: r.date,
                 source: r.source,
             };
-            match prices.get(&r.buy) {
+            match prices.get(&product.id) {
                 Some(have) if have.per_gram() <= p.per_gram() => {}
                 _ => {
-                    prices.insert(r.buy, p);
+                    prices.insert(product.id.clone(), p);
                 }
             }
         }

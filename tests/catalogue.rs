@@ -446,3 +446,20 @@ fn a_diet_leaves_out_what_it_must() {
         assert_eq!(out(diet, food), is_out, "{diet}: {food}");
     }
 }
+
+/// A price list may name a product, a food or an item; all three price what is bought.
+#[test]
+fn a_price_names_a_product_a_food_or_an_item() {
+    let (_, c) = catalogue();
+    let head = "buy,amount,unit,price,currency,place,date,pack,source\n";
+    for buy in ["banana", "sr28:09040"] {
+        let text = format!("{head}{buy},1,kg,2.00,USD,Nowhere,2026-01-01,no,invented: a test\n");
+        let source = platewright::kitchen::Source {
+            name: "own.csv",
+            text: &text,
+        };
+        let list = platewright::prices::PriceList::read(&source, c).expect("a good list");
+        assert_eq!(list.prices.keys().collect::<Vec<_>>(), ["banana"], "{buy}");
+        assert!((list.prices["banana"].per_gram() - 0.002).abs() < 1e-12);
+    }
+}
