@@ -189,6 +189,9 @@ pub struct Kitchen {
     pub currency: String,
     /// `metric` or `us`, for shopping lists.
     pub units: String,
+    /// Items written for other kitchens that this one has too.
+    #[serde(default)]
+    pub also: Vec<String>,
     /// Eating occasions in the order of the day.
     #[serde(rename = "slot")]
     pub slots: Vec<Slot>,
@@ -389,6 +392,7 @@ impl Catalogue {
                 Err(e) => problems.push(bad_file(source, &e)),
             }
         }
+        c.share_items(&mut problems);
         c.check(&mut problems);
         if problems.is_empty() { Ok(c) } else { Err(problems) }
     }
@@ -490,6 +494,26 @@ impl Catalogue {
         };
         if self.ingredients.insert(food.clone(), i).is_some() {
             out.push(problem(s, line, format!("food `{food}` stands twice")));
+        }
+    }
+
+    /// Gives each kitchen the items of other kitchens that it names.
+    fn share_items(&mut self, out: &mut Vec<Diagnostic>) {
+        for k in &self.kitchens {
+            for id in &k.also {
+                match self.items.iter_mut().find(|i| i.id == *id) {
+                    Some(i) if !i.regions.contains(&k.id) => i.regions.push(k.id.clone()),
+                    Some(_) => {}
+                    None => {
+                        let near = suggestion(id, self.items.iter().map(|i| i.id.as_str()));
+                        let help = near.map_or(String::new(), |n| format!("; did you mean `{n}`?"));
+                        out.push(Diagnostic::error(
+                            "kitchen-data",
+                            format!("kitchen `{}`: `also` names item `{id}`, which no file has{help}", k.id),
+                        ));
+                    }
+                }
+            }
         }
     }
 
