@@ -509,7 +509,10 @@ impl Catalogue {
                         let help = near.map_or(String::new(), |n| format!("; did you mean `{n}`?"));
                         out.push(Diagnostic::error(
                             "kitchen-data",
-                            format!("kitchen `{}`: `also` names item `{id}`, which no file has{help}", k.id),
+                            format!(
+                                "kitchen `{}`: `also` names item `{id}`, which no file has{help}",
+                                k.id
+                            ),
                         ));
                     }
                 }
