@@ -438,20 +438,20 @@ impl Map {
                 let px = left + column as f64 * cell.0;
                 let value = self.cells.get(row).and_then(|c| c.get(column)).copied().flatten();
                 let (class, style, text) = match value {
+                    // Half the ink at most, so that the figure stays readable on it.
                     Some(v) => {
                         let share = if high > low { (v - low) / (high - low) } else { 0.0 };
-                        let words = if share > 0.55 { "deep" } else { "pale" };
                         (
-                            words,
-                            format!(" fill-opacity=\"{}\"", r(0.08 + 0.84 * share)),
+                            "",
+                            format!(" fill-opacity=\"{}\"", r(0.06 + 0.44 * share)),
                             amount::figure(v),
                         )
                     }
-                    None => ("none", String::new(), "none".into()),
+                    None => (" none", String::new(), "none".into()),
                 };
                 let _ = writeln!(
                     out,
-                    "<rect class=\"cell {class}\"{style} x=\"{px}\" y=\"{py}\" width=\"{}\" height=\"{}\"/><text class=\"num {class}\" x=\"{}\" y=\"{}\" text-anchor=\"middle\">{text}</text>",
+                    "<rect class=\"cell{class}\"{style} x=\"{px}\" y=\"{py}\" width=\"{}\" height=\"{}\"/><text x=\"{}\" y=\"{}\" text-anchor=\"middle\">{text}</text>",
                     cell.0 - 2.0,
                     cell.1 - 2.0,
                     px + cell.0 / 2.0 - 1.0,
@@ -507,14 +507,14 @@ pub fn escape(text: &str) -> String {
 
 /// Colours that people who see few colours tell apart, on light and on dark ground: blue, orange, green and
 /// violet of differing lightness.
-const STYLE: &str = "<style>.pw{font:13px system-ui,sans-serif;--ink:#20242a;--soft:#5b636e;--hair:#d5d9de;--c0:#1f5fa8;--c1:#a34a00;--c2:#2c6e49;--c3:#6d3c9c;--paper:#fff}\
-@media(prefers-color-scheme:dark){.pw{--ink:#eceff3;--soft:#a9b2bd;--hair:#3b424b;--c0:#8dbcf2;--c1:#f2ab6b;--c2:#8fd3ab;--c3:#cdb0ee;--paper:#15181c}}\
+const STYLE: &str = "<style>.pw{font:13px system-ui,sans-serif;--ink:#20242a;--soft:#5b636e;--hair:#d5d9de;--c0:#1f5fa8;--c1:#a34a00;--c2:#2c6e49;--c3:#6d3c9c}\
+@media(prefers-color-scheme:dark){.pw{--ink:#eceff3;--soft:#a9b2bd;--hair:#3b424b;--c0:#8dbcf2;--c1:#f2ab6b;--c2:#8fd3ab;--c3:#cdb0ee}}\
 .pw text{fill:var(--ink)}.pw .num,.pw .note{fill:var(--soft);font-size:12px}.pw .head{font-weight:600;font-size:15px}\
 .pw .grid{stroke:var(--hair);fill:none}.pw .axis{stroke:var(--soft);fill:none}.pw .mark{stroke:var(--soft);stroke-dasharray:2 3;fill:none}\
 .pw .line{fill:none;stroke-width:2.2}.pw .band{opacity:.18;stroke:none}\
 .pw .line.c0{stroke:var(--c0)}.pw .line.c1{stroke:var(--c1)}.pw .line.c2{stroke:var(--c2)}.pw .line.c3{stroke:var(--c3)}\
 .pw .c0:not(.line){fill:var(--c0)}.pw .c1:not(.line){fill:var(--c1)}.pw .c2:not(.line){fill:var(--c2)}.pw .c3:not(.line){fill:var(--c3)}\
-.pw .cell{fill:var(--c0)}.pw .cell.none{fill:none;stroke:var(--hair)}.pw text.deep{fill:var(--paper)}.pw text.pale{fill:var(--ink)}</style>";
+.pw .cell{fill:var(--c0)}.pw .cell.none{fill:none;stroke:var(--hair)}</style>";
 
 fn open(w: f64, h: f64, title: &str, description: &str) -> String {
     let mut out = String::new();
