@@ -7,3 +7,4 @@ pub mod csv;
 pub mod json;
 pub mod targets;
 pub mod text;
+mod words;
