@@ -2,6 +2,7 @@
 //! gives text, CSV and JSON. Touches no file.
 
 pub mod amount;
+pub mod chart;
 pub mod csv;
 pub mod json;
 pub mod targets;
