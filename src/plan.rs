@@ -51,6 +51,10 @@ pub struct Eaten {
     pub grams: f64,
     /// Energy.
     pub kcal: f64,
+    /// Amount of each nutrient, in the order of [`Nutrient::all`]; unknown counts as nothing.
+    pub amounts: Vec<f64>,
+    /// Its place on the plate: the first role of the item.
+    pub role: String,
     /// Rows of the table that were counted.
     pub foods: Vec<FoodGrams>,
     /// Cost, when all of it has a price.
@@ -112,6 +116,37 @@ pub struct Purchase {
     pub invented: bool,
     /// Rows of the table it stands for.
     pub foods: Vec<FoodId>,
+    /// Days it keeps at home.
+    pub keeps_days: u32,
+    /// The first day it is eaten, from 1.
+    pub first_day: u32,
+}
+
+/// How a dish of the plan is cooked.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Recipe {
+    /// Item id.
+    pub id: String,
+    /// Name.
+    pub name: String,
+    /// Servings the recipe makes.
+    pub servings: f64,
+    /// The household amount of one serving.
+    pub serving: String,
+    /// Servings eaten over the days.
+    pub eaten: f64,
+    /// Hands-on minutes.
+    pub minutes: f64,
+    /// Minutes from start to table.
+    pub total_minutes: f64,
+    /// Days it keeps cooked.
+    pub keeps_days: u32,
+    /// Plain name and raw grams of what goes in.
+    pub ingredients: Vec<(String, f64)>,
+    /// Water added, g.
+    pub water: f64,
+    /// Steps in the order of work.
+    pub method: Vec<String>,
 }
 
 /// How a target came out.
@@ -197,6 +232,8 @@ pub struct Plan {
     pub title: String,
     /// Kitchen id.
     pub kitchen: String,
+    /// Kitchen name.
+    pub kitchen_name: String,
     /// Whether everything that must hold does.
     pub planned: bool,
     /// The days.
@@ -217,6 +254,8 @@ pub struct Plan {
     pub budget: Option<Decimal>,
     /// Shopping list by section.
     pub shopping: Vec<Purchase>,
+    /// The dishes of the plan, each once, in the order they are first eaten.
+    pub recipes: Vec<Recipe>,
     /// The search.
     pub search: SearchReport,
     /// Energy and gates.
@@ -407,6 +446,7 @@ pub fn stopped(brief: &Brief, energy: &EnergyBudget, targets: &[Target]) -> Plan
     Plan {
         title: brief.title.clone(),
         kitchen: brief.region.value.clone(),
+        kitchen_name: brief.region.value.clone(),
         planned: false,
         days: Vec::new(),
         mean: zero.clone(),
@@ -427,6 +467,7 @@ pub fn stopped(brief: &Brief, energy: &EnergyBudget, targets: &[Target]) -> Plan
         currency: None,
         budget: brief.budget.as_ref().map(|b| b.amount),
         shopping: Vec::new(),
+        recipes: Vec::new(),
         search: SearchReport {
             objective: "none",
             unit: String::new(),
@@ -613,15 +654,18 @@ fn assemble(
             let column = &model.columns[n];
             let item = &p.catalogue.items[column.item];
             let servings = column.servings * f64::from(steps[n]);
+            let counted = foods(p.catalogue, item, servings);
+            let amounts = totals(p.table, &counted.iter().collect_vec()).0;
             items.push(Eaten {
                 id: item.id.clone(),
                 name: item.name.clone(),
                 servings,
                 serving: item.serving.clone(),
                 grams: item.serving_grams() * servings,
-                kcal: totals(p.table, &foods(p.catalogue, item, servings).iter().collect_vec()).0
-                    [Nutrient::ENERGY.index()],
-                foods: foods(p.catalogue, item, servings),
+                kcal: amounts[Nutrient::ENERGY.index()],
+                amounts,
+                role: item.roles.first().cloned().unwrap_or_default(),
+                foods: counted,
                 cost: item_cost(p.catalogue, p.prices, item, servings),
             });
         }
@@ -727,8 +771,8 @@ fn assemble(
     Plan {
         title: p.brief.title.clone(),
         kitchen: p.kitchen.id.clone(),
+        kitchen_name: p.kitchen.name.clone(),
         planned,
-        days,
         mean,
         coverage,
         standings,
@@ -736,6 +780,8 @@ fn assemble(
         till,
         currency: p.prices.map(|l| l.currency),
         budget: p.brief.budget.as_ref().map(|b| b.amount),
+        recipes: recipes(p, &days),
+        days,
         shopping,
         search,
         energy: energy.clone(),
@@ -787,24 +833,59 @@ fn stand(p: Pieces, t: &Target, days: &[Day], mean: &[f64], coverage: &[f64]) ->
     }
 }
 
+/// The dishes eaten, each once.
+fn recipes(p: Pieces, days: &[Day]) -> Vec<Recipe> {
+    let items = || days.iter().flat_map(|d| &d.meals).flat_map(|m| &m.items);
+    items()
+        .unique_by(|i| &i.id)
+        .filter_map(|i| {
+            let item = p.catalogue.items.iter().find(|x| x.id == i.id)?;
+            let dish = item.dish.as_ref()?;
+            Some(Recipe {
+                id: i.id.clone(),
+                name: i.name.clone(),
+                servings: dish.servings,
+                serving: i.serving.clone(),
+                eaten: items().filter(|x| x.id == i.id).map(|x| x.servings).sum(),
+                minutes: item.minutes,
+                total_minutes: dish.total_minutes,
+                keeps_days: dish.keeps_days,
+                ingredients: dish
+                    .ingredients
+                    .iter()
+                    .map(|r| {
+                        let known = p.catalogue.ingredients.get(&r.food);
+                        (
+                            known.map_or_else(|| r.food.to_string(), |k| k.short.clone()),
+                            r.grams,
+                        )
+                    })
+                    .collect(),
+                water: dish.water,
+                method: dish.method.clone(),
+            })
+        })
+        .collect()
+}
+
 /// The shopping list: gross for net, raw for cooked, whole packs, what is at home first.
 fn shop(p: Pieces, days: &[Day]) -> Vec<Purchase> {
-    let mut need: BTreeMap<String, (f64, BTreeSet<FoodId>)> = BTreeMap::new();
-    for f in days
-        .iter()
-        .flat_map(|d| &d.meals)
-        .flat_map(|m| &m.items)
-        .flat_map(|i| &i.foods)
-    {
+    let mut need: BTreeMap<String, (f64, BTreeSet<FoodId>, u32)> = BTreeMap::new();
+    for (day, f) in days.iter().flat_map(|d| {
+        let items = d.meals.iter().flat_map(|m| &m.items);
+        items.flat_map(|i| &i.foods).map(|f| (d.day, f))
+    }) {
         if let Some(i) = p.catalogue.ingredients.get(&f.food) {
             let refuse = p.catalogue.products.get(&i.product).map_or(0.0, |x| x.refuse);
-            let e = need.entry(i.product.clone()).or_default();
+            let e = need
+                .entry(i.product.clone())
+                .or_insert((0.0, BTreeSet::new(), day));
             e.0 += f.grams / i.yield_factor / (1.0 - refuse);
             e.1.insert(f.food.clone());
         }
     }
     let mut list = Vec::new();
-    for (id, (grams, foods)) in need {
+    for (id, (grams, foods, first_day)) in need {
         let Some(product) = p.catalogue.products.get(&id) else {
             continue;
         };
@@ -849,6 +930,8 @@ fn shop(p: Pieces, days: &[Day]) -> Vec<Purchase> {
             left_over_grams: (buy - missing).max(0.0),
             invented: price.is_some_and(crate::prices::Price::invented),
             foods: foods.into_iter().collect(),
+            keeps_days: product.keeps_days,
+            first_day,
         });
     }
     let place = |s: &str| SECTIONS.iter().position(|x| *x == s).unwrap_or(SECTIONS.len());

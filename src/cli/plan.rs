@@ -28,6 +28,8 @@ pub enum PlanFormat {
     ShoppingCsv,
     /// Everything, schema 1
     Json,
+    /// A page by itself; printed, two sheets: the week and the shopping list
+    Html,
 }
 
 /// Forms of the targets.
@@ -194,6 +196,11 @@ pub fn plan(options: &PlanOptions, out: &mut dyn Write) -> io::Result<u8> {
             PlanFormat::Json => pretty(&report::json::plan(&crate::plan::stopped(
                 &p.brief, &p.energy, &p.targets,
             ))),
+            PlanFormat::Html => report::html::plan(
+                &crate::plan::stopped(&p.brief, &p.energy, &p.targets),
+                Units::Metric,
+                None,
+            ),
             _ => format!(
                 "No meals are planned: a safety rule stops this phase (see \"Gates\" below for why,\nand for what would be acceptable instead).\n\n{}",
                 report::targets::text(&p.brief, &p.energy, &p.targets)
@@ -279,6 +286,7 @@ pub fn plan(options: &PlanOptions, out: &mut dyn Write) -> io::Result<u8> {
         PlanFormat::TotalsCsv => report::csv::totals(&plan),
         PlanFormat::ShoppingCsv => report::csv::shopping(&plan),
         PlanFormat::Json => pretty(&report::json::plan(&plan)),
+        PlanFormat::Html => report::html::plan(&plan, units, None),
     };
     finish(out, whole, &text)?;
     Ok(u8::from(!plan.planned))
