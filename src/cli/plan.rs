@@ -30,6 +30,12 @@ pub enum PlanFormat {
     Json,
     /// A page by itself; printed, two sheets: the week and the shopping list
     Html,
+    /// For chats and notes
+    Markdown,
+    /// A spreadsheet whose totals follow its amounts
+    Xlsx,
+    /// A calendar with an event a meal; the first day is that of --start
+    Ics,
 }
 
 /// Forms of the targets.
@@ -287,6 +293,8 @@ pub fn plan(options: &PlanOptions, out: &mut dyn Write) -> io::Result<u8> {
         PlanFormat::ShoppingCsv => report::csv::shopping(&plan),
         PlanFormat::Json => pretty(&report::json::plan(&plan)),
         PlanFormat::Html => report::html::plan(&plan, units, None),
+        PlanFormat::Markdown => report::markdown::plan(&plan, units),
+        PlanFormat::Xlsx | PlanFormat::Ics => String::new(),
     };
     finish(out, whole, &text)?;
     Ok(u8::from(!plan.planned))
