@@ -55,8 +55,10 @@ pub struct Part {
 /// One shape a meal can take.
 #[derive(Clone, Debug)]
 pub struct Form {
-    /// Readable name.
+    /// Readable name, unique in its meal.
     pub name: String,
+    /// Form of the kitchen that it is a shape of, `locked` for a meal that the brief fixes.
+    pub of: String,
     /// Forms of alike days carry the same number.
     pub twin: usize,
     /// Its parts.
@@ -112,14 +114,19 @@ pub struct Row {
     pub from_brief: bool,
     /// Rows of alike days carry the same number; `None` leaves the row out of the merged bound.
     pub twin: Option<usize>,
+    /// The activity must be a whole multiple of this: batches of a dish. `None` for any amount.
+    pub whole: Option<f64>,
 }
 
 impl Row {
-    /// How far an activity is outside, relative to the bound it breaks; 0 when inside.
+    /// How far an activity is outside, relative to the bound it breaks or to its whole part; 0 when inside.
     pub fn miss(&self, activity: f64) -> f64 {
         let short = self.floor.map_or(0.0, |f| (f - activity) / f.abs().max(1e-9));
         let over = self.ceiling.map_or(0.0, |c| (activity - c) / c.abs().max(1e-9));
-        short.max(over).max(0.0)
+        let apart = self
+            .whole
+            .map_or(0.0, |w| (activity / w - (activity / w).round()).abs());
+        short.max(over).max(apart).max(0.0)
     }
 }
 

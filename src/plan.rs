@@ -52,6 +52,8 @@ pub struct Eaten {
     pub foods: Vec<FoodGrams>,
     /// Cost, when all of it has a price.
     pub cost: Option<Decimal>,
+    /// Day on which it was cooked, when that was an earlier one: it is reheated.
+    pub pot: Option<u32>,
 }
 
 /// The items of one slot of one day.
@@ -224,6 +226,63 @@ pub struct Plan {
     pub conflict: Vec<Conflict>,
     /// Rules that the nearest plan misses.
     pub misses: Vec<Miss>,
+    /// What the ingredients of the finished plan break of the brief's diets and allergies: none, or it is no plan.
+    pub breaches: Vec<Breach>,
+    /// What to cook on which day, when the brief says on which days there is time.
+    pub cooking: Vec<Cooked>,
+    /// What is left of what was bought and of what was at home, after the last day.
+    pub left: Vec<Left>,
+}
+
+/// A dish to cook: one line of the cooking list.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Cooked {
+    /// Day, from 1.
+    pub day: u32,
+    /// Item id of the dish.
+    pub dish: String,
+    /// Its name.
+    pub name: String,
+    /// How many times the recipe, halves included.
+    pub batches: f64,
+    /// Servings that come of it.
+    pub servings: f64,
+    /// Hands-on minutes.
+    pub minutes: f64,
+    /// Minutes from start to table.
+    pub total_minutes: f64,
+    /// Last day on which it is good.
+    pub keep_until: u32,
+    /// Meals it serves: day, slot and servings.
+    pub meals: Vec<(u32, String, f64)>,
+}
+
+/// Something left over after the last day.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Left {
+    /// Product id.
+    pub product: String,
+    /// Its name.
+    pub name: String,
+    /// Grams as bought.
+    pub grams: f64,
+    /// Days it still keeps after the last day; 0 or less is past it.
+    pub keeps_days: i64,
+}
+
+/// Something on a plate that a diet or an allergy refuses.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Breach {
+    /// Day, from 1.
+    pub day: u32,
+    /// Slot id.
+    pub slot: String,
+    /// Name of the item, or of the two that may not stand together.
+    pub item: String,
+    /// `diet` or `allergy`, with its id.
+    pub rule: String,
+    /// What was found.
+    pub why: String,
 }
 
 /// Sections of a shop in walking order.
@@ -363,6 +422,7 @@ fn cheapest_as_good(model: &Model, found: &Found) -> Model {
             class: Class::Must,
             from_brief: false,
             twin: None,
+            whole: None,
         });
     };
     for g in &model.objective.goals {
@@ -443,6 +503,9 @@ pub fn stopped(brief: &Brief, energy: &EnergyBudget, targets: &[Target]) -> Plan
             })
             .collect(),
         misses: Vec::new(),
+        breaches: Vec::new(),
+        cooking: Vec::new(),
+        left: Vec::new(),
     }
 }
 
@@ -595,7 +658,7 @@ fn assemble(
             .kitchen
             .forms
             .iter()
-            .find(|f| f.id == form.name && f.slot == slot.id)
+            .find(|f| f.id == form.of && f.slot == slot.id)
             .map_or_else(|| "As fixed in the brief".to_string(), |f| f.name.clone());
         let mut items = Vec::new();
         for &n in form
@@ -617,6 +680,7 @@ fn assemble(
                     [Nutrient::ENERGY.index()],
                 foods: foods(p.catalogue, item, servings),
                 cost: item_cost(p.catalogue, p.prices, item, servings),
+                pot: None,
             });
         }
         let meal = Meal {
@@ -679,7 +743,9 @@ fn assemble(
             activity: b.activity,
         })
         .collect();
+    let breaches = breaches(p.brief, p.catalogue, &days);
     let planned = misses.is_empty()
+        && breaches.is_empty()
         && standings
             .iter()
             .all(|s| s.met() || s.target.strength == Strength::Should);
@@ -691,8 +757,13 @@ fn assemble(
         .filter(|d| matches!(d.value.as_str(), "kosher" | "halal"))
     {
         let text = format!(
-            "The diet `{}` is kept by ingredient only: slaughter, certification and keeping meat and milk apart are not checked. Ask your own authority.",
-            d.value
+            "The diet `{}` is kept by ingredient only{}: slaughter, certification, vessels and the hours between meals are not checked. Ask your own authority.",
+            d.value,
+            if d.value == "kosher" {
+                ", with meat and milk apart in each meal"
+            } else {
+                ""
+            }
         );
         cautions.push(Caution {
             code: "diet-by-ingredient".into(),
@@ -736,7 +807,82 @@ fn assemble(
         cautions,
         conflict,
         misses,
+        breaches,
+        cooking: Vec::new(),
+        left: Vec::new(),
     }
+}
+
+/// Checks what is on the plates against the diets and allergies of the brief, from the ingredients alone: it
+/// asks neither the model nor the items' own lists. A food whose contents are not on record breaks every rule.
+pub fn breaches(brief: &Brief, catalogue: &Catalogue, days: &[Day]) -> Vec<Breach> {
+    let rules = brief.diets.iter().map(|d| ("diet", d, &catalogue.diets)).chain(
+        brief
+            .allergies
+            .iter()
+            .map(|a| ("allergy", a, &catalogue.allergens)),
+    );
+    let mut out = Vec::new();
+    for (what, id, known) in rules {
+        let rule = known.iter().find(|r| r.id == id.value);
+        for (day, meal) in days.iter().flat_map(|d| d.meals.iter().map(move |m| (d.day, m))) {
+            let mut say = |item: &str, why: String| {
+                out.push(Breach {
+                    day,
+                    slot: meal.slot.clone(),
+                    item: item.to_string(),
+                    rule: format!("{what} {}", id.value),
+                    why,
+                });
+            };
+            // Every flag on the plate, with the item and the food that carries it.
+            let mut found: Vec<(String, &Eaten, String)> = Vec::new();
+            for eaten in &meal.items {
+                let own = catalogue.items.iter().find(|i| i.id == eaten.id);
+                for flag in own.into_iter().flat_map(|i| &i.contains) {
+                    found.push((flag.clone(), eaten, eaten.name.clone()));
+                }
+                for f in &eaten.foods {
+                    match catalogue.ingredients.get(&f.food) {
+                        Some(i) => found.extend(
+                            i.contains
+                                .iter()
+                                .map(|flag| (flag.clone(), eaten, i.short.clone())),
+                        ),
+                        None => say(
+                            &eaten.name,
+                            format!("the contents of {} are not on record", f.food),
+                        ),
+                    }
+                }
+                if own.is_none() || eaten.foods.is_empty() {
+                    say(&eaten.name, "what it is made of is not on record".into());
+                }
+            }
+            let Some(rule) = rule else {
+                say("", "no such rule is on record".into());
+                continue;
+            };
+            for (flag, eaten, food) in found.iter().filter(|f| rule.excludes.contains(&f.0)) {
+                say(&eaten.name, format!("{food} holds {}", flag.replace('_', " ")));
+            }
+            if let [one, other] = rule.apart.as_slice() {
+                let first = |group: &[String]| found.iter().find(|f| group.contains(&f.0));
+                if let (Some(a), Some(b)) = (first(one), first(other)) {
+                    let both = if a.1.id == b.1.id {
+                        a.1.name.clone()
+                    } else {
+                        format!("{} and {}", a.1.name, b.1.name)
+                    };
+                    say(
+                        &both,
+                        format!("{} ({}) and {} ({}) in one meal", a.2, a.0, b.2, b.0),
+                    );
+                }
+            }
+        }
+    }
+    out
 }
 
 /// A target against totals recomputed from the food table.

@@ -35,6 +35,7 @@ fn eaten(name: &str, servings: f64, serving: &str, grams: f64, kcal: f64, cost: 
             name: name.to_lowercase(),
             grams,
         }],
+        pot: None,
         cost: Some(dec(cost)),
     }
 }
@@ -266,6 +267,9 @@ fn invented() -> Plan {
         }],
         conflict: Vec::new(),
         misses: Vec::new(),
+        breaches: Vec::new(),
+        cooking: Vec::new(),
+        left: Vec::new(),
     }
 }
 

@@ -99,6 +99,7 @@ fn meals() -> Model {
                 }
                 all.push(Form {
                     name: (*form_name).into(),
+                    of: (*form_name).into(),
                     twin: form_twin,
                     parts: shape,
                 });
@@ -152,6 +153,7 @@ fn add(
         class,
         from_brief: true,
         twin,
+        whole: None,
     });
 }
 
@@ -223,6 +225,7 @@ fn toy() -> Model {
         class: Class::Must,
         from_brief: true,
         twin: Some(99),
+        whole: None,
     });
     let all = |item: &str| {
         (0..model.columns.len())

@@ -9,7 +9,7 @@ use super::{
 use crate::brief::{self, Amount, Brief, Read, Scope};
 use crate::diagnostic::{Diagnostic, any_error};
 use crate::foods::{FoodId, FoodTable};
-use crate::kitchen::{Catalogue, Item, Kitchen};
+use crate::kitchen::{self, Catalogue, Item, Kitchen, Rule};
 use crate::nutrient::Nutrient;
 use crate::prices::PriceList;
 use crate::targets::{Strength, Target};
@@ -46,23 +46,6 @@ pub struct Built {
     pub warnings: Vec<Diagnostic>,
     /// For each target: rows of the model that stand for it.
     pub target_rows: Vec<Vec<usize>>,
-}
-
-/// Largest portions by the energy of the day, against those of a 2,500-kcal day: (kcal, factor).
-/// The usual-to-most columns of cooked staples, meat and legumes for 1,500, 2,500 and 4,500 kcal,
-/// common practice; intermediate values on straight lines.
-pub const PORTION_SCALE: [(f64, f64); 3] = [(1500.0, 0.65), (2500.0, 1.0), (4500.0, 1.65)];
-
-/// Factor on the most of a portion for a day's energy. \[1\], 0.55 to 1.8
-pub fn portion_factor(intake_kcal: f64) -> f64 {
-    let [(a, fa), (b, fb), (c, fc)] = PORTION_SCALE;
-    let on = |x0: f64, y0: f64, x1: f64, y1: f64| y0 + (y1 - y0) * (intake_kcal - x0) / (x1 - x0);
-    let f = if intake_kcal < b {
-        on(a, fa, b, fb)
-    } else {
-        on(b, fb, c, fc)
-    };
-    f.clamp(0.55, 1.8)
 }
 
 /// How much of each product one serving takes, grams as bought.
@@ -157,6 +140,41 @@ pub fn product(catalogue: &Catalogue, word: &str) -> Option<String> {
         .values()
         .find(|x| x.id.eq_ignore_ascii_case(word) || x.name.eq_ignore_ascii_case(word));
     found.map(|x| x.id.clone())
+}
+
+/// The diets and allergens of a brief as rules, with `diet` or `allergy`; words that no rule has are left out.
+pub fn rules_of<'c>(brief: &Brief, c: &'c Catalogue) -> Vec<(&'static str, &'c Rule)> {
+    let of = |what, list: &[Read<String>], rules: &'c [Rule]| -> Vec<(&'static str, &'c Rule)> {
+        let named = list.iter().filter_map(|d| rules.iter().find(|r| r.id == d.value));
+        named.map(|r| (what, r)).collect()
+    };
+    let mut all = of("diet", &brief.diets, &c.diets);
+    all.extend(of("allergy", &brief.allergies, &c.allergens));
+    all
+}
+
+/// Why a rule refuses what holds these flags, alone; `None` when it may be eaten. Unknown contents are refused.
+pub fn breach(rule: &Rule, has: Option<&BTreeSet<String>>) -> Option<String> {
+    let Some(has) = has else {
+        return Some("its contents are not on record".into());
+    };
+    if let Some(flag) = rule.excludes.iter().find(|f| has.contains(*f)) {
+        return Some(format!("it holds {}", flag.replace('_', " ")));
+    }
+    let of = |group: &[String]| group.iter().find(|f| has.contains(*f)).cloned();
+    match rule.apart.as_slice() {
+        [a, b] => of(a)
+            .zip(of(b))
+            .map(|(a, b)| format!("it holds both {a} and {b}")),
+        _ => None,
+    }
+}
+
+/// A form of the kitchen as it can be filled: the positions of the items of each part.
+struct Shape {
+    form: usize,
+    name: String,
+    parts: Vec<Vec<usize>>,
 }
 
 struct Builder<'a> {
@@ -288,22 +306,16 @@ impl<'a> Builder<'a> {
     fn allowed(&mut self) -> Vec<bool> {
         let p = self.p;
         let c = p.catalogue;
-        let mut excluded: BTreeSet<&str> = BTreeSet::new();
         for (list, rules, what) in [
             (&p.brief.diets, &c.diets, "diet"),
             (&p.brief.allergies, &c.allergens, "allergen"),
         ] {
-            for d in list {
-                match rules.iter().find(|r| r.id == d.value) {
-                    Some(r) => excluded.extend(r.excludes.iter().map(String::as_str)),
-                    None => {
-                        let near =
-                            crate::diagnostic::suggestion(&d.value, rules.iter().map(|r| r.id.as_str()));
-                        self.unknown(what, d, near);
-                    }
-                }
+            for d in list.iter().filter(|d| !rules.iter().any(|r| r.id == d.value)) {
+                let near = crate::diagnostic::suggestion(&d.value, rules.iter().map(|r| r.id.as_str()));
+                self.unknown(what, d, near);
             }
         }
+        let rules = rules_of(p.brief, c);
         let mut never: BTreeSet<usize> = BTreeSet::new();
         for d in &p.brief.dislikes {
             let word = d.value.to_lowercase();
@@ -325,10 +337,11 @@ impl<'a> Builder<'a> {
         for (n, item) in c.items.iter().enumerate() {
             let cost = self.item_price(item);
             self.prices[n] = cost;
-            let clean = c
-                .contains(item)
-                .is_some_and(|has| has.iter().all(|f| !excluded.contains(f.as_str())));
-            let mut good = clean && !never.contains(&n) && item.regions.contains(&p.kitchen.id);
+            let mut good = rules
+                .iter()
+                .all(|(_, r)| breach(r, c.contains(item).as_ref()).is_none())
+                && !never.contains(&n)
+                && item.regions.contains(&p.kitchen.id);
             if good && money && cost.is_none() {
                 self.without_price.push(item.name.clone());
                 good = false;
@@ -415,7 +428,6 @@ impl<'a> Builder<'a> {
 
     fn columns(&mut self, allowed: &[bool]) {
         let p = self.p;
-        let factor = portion_factor(p.intake_kcal);
         let slots = self.slots();
         let locked = |day: usize, slot: &str| {
             p.brief
@@ -432,34 +444,65 @@ impl<'a> Builder<'a> {
                 self.unknown("slot", &l.slot, near);
             }
         }
-        // Forms of each slot with the items that fill their parts, the same every day.
-        let mut menu: Vec<Vec<(usize, Vec<Vec<usize>>)>> = Vec::new();
+        // Forms of each slot with the items that fill their parts, the same every day. Where a rule keeps two
+        // groups apart in a meal, a form that could hold both becomes two shapes, one without each.
+        let apart: Vec<&[Vec<String>]> = rules_of(p.brief, p.catalogue)
+            .iter()
+            .filter(|(_, r)| r.apart.len() == 2)
+            .map(|(_, r)| r.apart.as_slice())
+            .collect();
+        let holds = |i: usize, group: &[String]| {
+            p.catalogue
+                .contains(&p.catalogue.items[i])
+                .is_none_or(|has| group.iter().any(|f| has.contains(f)))
+        };
+        let mut menu: Vec<Vec<Shape>> = Vec::new();
         for &(slot, ..) in &slots {
             let id = &p.kitchen.slots[slot].id;
-            let mut forms = Vec::new();
+            let mut shapes: Vec<Shape> = Vec::new();
             for (f, form) in p.kitchen.forms.iter().enumerate().filter(|(_, f)| f.slot == *id) {
-                let parts = p.catalogue.fill(p.kitchen, form, &|_| true);
-                let parts: Vec<Vec<usize>> = parts
-                    .into_iter()
-                    .map(|v| v.into_iter().filter(|&i| allowed[i]).collect())
-                    .collect();
-                if form
-                    .parts
-                    .iter()
-                    .zip(&parts)
-                    .all(|(part, have)| have.len() as u32 >= part.least)
-                {
-                    forms.push((f, parts));
+                let mut parts = p.catalogue.fill(p.kitchen, form, &|_| true);
+                for part in &mut parts {
+                    part.retain(|&i| allowed[i]);
+                }
+                let mut variants = vec![(form.id.clone(), parts)];
+                for groups in &apart {
+                    let both = |parts: &[Vec<usize>]| {
+                        groups
+                            .iter()
+                            .all(|g| parts.iter().flatten().any(|&i| holds(i, g)))
+                    };
+                    variants = variants
+                        .into_iter()
+                        .flat_map(|(name, parts)| {
+                            if !both(&parts) {
+                                return vec![(name, parts)];
+                            }
+                            let without = |g: &Vec<String>| {
+                                let kept = |part: &Vec<usize>| {
+                                    part.iter().copied().filter(|&i| !holds(i, g)).collect()
+                                };
+                                (format!("{name}_no_{}", g[0]), parts.iter().map(kept).collect())
+                            };
+                            groups.iter().map(without).collect()
+                        })
+                        .collect();
+                }
+                for (name, parts) in variants {
+                    let full = |(part, have): (&kitchen::Part, &Vec<usize>)| have.len() as u32 >= part.least;
+                    if form.parts.iter().zip(&parts).all(full) {
+                        shapes.push(Shape { form: f, name, parts });
+                    }
                 }
             }
             let always_locked = (0..p.brief.days as usize).all(|d| locked(d, id).is_some());
-            if forms.is_empty() && !always_locked {
+            if shapes.is_empty() && !always_locked {
                 self.problems.push(
                     Diagnostic::error("kitchen-empty-slot", format!("no meal of the `{}` kitchen can be put together for {id} under this diet, these allergies, dislikes and prices", p.kitchen.id))
                         .help("allow more, or drop the slot with a share of \"0 %\""),
                 );
             }
-            menu.push(forms);
+            menu.push(shapes);
         }
         if any_error(&self.problems) {
             return;
@@ -478,8 +521,13 @@ impl<'a> Builder<'a> {
                 if let Some(l) = locked(day, &id) {
                     forms.push(self.locked_form(choice, &name, &class, l));
                 } else {
-                    for (f, parts) in &menu[order] {
-                        let form = &p.kitchen.forms[*f];
+                    for Shape {
+                        form,
+                        name: shape,
+                        parts,
+                    } in &menu[order]
+                    {
+                        let form = &p.kitchen.forms[*form];
                         let here = forms.len();
                         let mut out = Vec::new();
                         for (n, part) in form.parts.iter().enumerate() {
@@ -487,11 +535,12 @@ impl<'a> Builder<'a> {
                             for &i in &parts[n] {
                                 let item = &p.catalogue.items[i];
                                 let steps = |servings: f64| (servings / item.step + 1e-9).floor();
-                                let least = steps(item.least * factor.min(1.0)).max(1.0);
-                                let most = steps(item.most * factor).max(least);
-                                let key = format!("c|{class}|{id}|{}|{}", form.id, item.id);
+                                let growth = p.catalogue.growth(item, p.intake_kcal);
+                                let least = steps(item.least * growth.least).max(1.0);
+                                let most = steps(item.most * growth.most).max(least);
+                                let key = format!("c|{class}|{id}|{shape}|{}", item.id);
                                 let column = Column {
-                                    name: self.name(format!("{name}_{}_{}", form.id, item.id)),
+                                    name: self.name(format!("{name}_{shape}_{}", item.id)),
                                     choice,
                                     form: here,
                                     part: n,
@@ -511,9 +560,10 @@ impl<'a> Builder<'a> {
                                 columns,
                             });
                         }
-                        let twin = self.twin(format!("f|{class}|{id}|{}", form.id));
+                        let twin = self.twin(format!("f|{class}|{id}|{shape}"));
                         forms.push(Form {
-                            name: form.id.clone(),
+                            name: shape.clone(),
+                            of: form.id.clone(),
                             twin,
                             parts: out,
                         });
@@ -533,12 +583,29 @@ impl<'a> Builder<'a> {
         let p = self.p;
         let mut parts = Vec::new();
         for (n, (what, amount)) in p.brief.locks[lock].items.iter().enumerate() {
+            let what_span = &what.span;
             let Some(i) = p.catalogue.find_item(&what.value) else {
                 let near = p.catalogue.nearest_item(&what.value).map(str::to_string);
                 self.unknown("item", what, near.as_deref());
                 continue;
             };
             let item = &p.catalogue.items[i];
+            let has = p.catalogue.contains(item);
+            for (what, rule) in rules_of(p.brief, p.catalogue) {
+                if let Some(why) = breach(rule, has.as_ref()) {
+                    self.problems.push(
+                        Diagnostic::error(
+                            "brief-lock-diet",
+                            format!(
+                                "`{}` is fixed in a meal, and the {what} `{}` refuses it: {why}",
+                                item.id, rule.id
+                            ),
+                        )
+                        .at(what_span.clone(), "fixed here")
+                        .help("fix another item, or take the rule out of the brief"),
+                    );
+                }
+            }
             let servings = match *amount {
                 Amount::Servings(s) => s,
                 Amount::Grams(g) => g / item.serving_grams(),
@@ -568,6 +635,7 @@ impl<'a> Builder<'a> {
         let twin = self.twin(format!("f|{class}|{}|locked", p.brief.locks[lock].slot.value));
         Form {
             name: "locked".into(),
+            of: "locked".into(),
             twin,
             parts,
         }
@@ -626,6 +694,7 @@ impl<'a> Builder<'a> {
                     },
                     from_brief: t.from_brief,
                     twin: Some(twin),
+                    whole: None,
                 });
             };
             match t.scope {
@@ -695,6 +764,7 @@ impl<'a> Builder<'a> {
             class,
             from_brief,
             twin,
+            whole: None,
         });
     }
 
@@ -711,7 +781,7 @@ impl<'a> Builder<'a> {
             let Some(&(_, lo, hi)) = windows.iter().find(|w| w.0 == slot) else {
                 continue;
             };
-            if self.model.choices[c].forms.iter().all(|f| f.name == "locked") {
+            if self.model.choices[c].forms.iter().all(|f| f.of == "locked") {
                 continue;
             }
             let terms = self.terms(Nutrient::ENERGY, |k, _| k.choice == c);
@@ -737,13 +807,13 @@ impl<'a> Builder<'a> {
         // Columns by item, and by item and day.
         let mut by_item: BTreeMap<usize, Vec<usize>> = BTreeMap::new();
         for (n, c) in self.model.columns.iter().enumerate() {
-            if self.model.choices[c.choice].forms[c.form].name != "locked" {
+            if self.model.choices[c.choice].forms[c.form].of != "locked" {
                 by_item.entry(c.item).or_default().push(n);
             }
         }
-        let factor = portion_factor(p.intake_kcal);
         for (&i, columns) in &by_item {
             let item = &p.catalogue.items[i];
+            let growth = p.catalogue.growth(item, p.intake_kcal);
             let often = ["staple", "drink", "fat", "condiment"]
                 .iter()
                 .any(|r| item.has_role(r));
@@ -792,8 +862,8 @@ impl<'a> Builder<'a> {
                         Some(twin),
                     );
                 }
-                let cap = item.most_per_day * factor;
-                if meals > 1 && a_day > 1 && item.most * factor * 2.0 > cap {
+                let cap = item.most_per_day * growth.most_per_day;
+                if meals > 1 && a_day > 1 && item.most * growth.most * 2.0 > cap {
                     let twin = self.twin(format!("r|per_day|{}|{}", item.id, classes[d]));
                     let terms = cs.iter().map(|&c| (c, self.model.columns[c].servings)).collect();
                     self.rule(
@@ -862,7 +932,7 @@ impl<'a> Builder<'a> {
         for (c, choice) in self.model.choices.iter().enumerate() {
             for (f, form) in choice.forms.iter().enumerate() {
                 forms
-                    .entry((choice.slot, form.name.clone()))
+                    .entry((choice.slot, form.of.clone()))
                     .or_default()
                     .push(c * 256 + f);
             }

@@ -78,6 +78,11 @@ pub fn plan(plan: &Plan) -> Value {
         );
         let misses = plan.misses.iter().map(|m| json!({ "row": m.row, "group": m.group, "share": number(m.share), "activity": number(m.activity) }));
         all.insert("misses".into(), misses.collect());
+        let breaches = plan
+            .breaches
+            .iter()
+            .map(|b| json!({ "day": b.day, "slot": b.slot, "item": b.item, "rule": b.rule, "why": b.why }));
+        all.insert("breaches".into(), breaches.collect());
     }
     all
 }

@@ -82,7 +82,13 @@ fn head(page: &mut Page, plan: &Plan, units: Units) {
 
 fn not_planned(page: &mut Page, plan: &Plan) {
     page.heading("No plan meets everything");
-    if plan.conflict.is_empty() {
+    if plan.conflict.is_empty() && plan.misses.is_empty() && !plan.breaches.is_empty() {
+        page.line(
+            0,
+            0,
+            "The finished week was checked again from its ingredients, and does not keep to the brief.",
+        );
+    } else if plan.conflict.is_empty() {
         let moves = plan.search.moves;
         page.line(0, 0, &format!("Whole servings found none within {moves} moves. That does not prove that there is none: a looser bound or more moves may help."));
     } else {
@@ -99,6 +105,23 @@ fn not_planned(page: &mut Page, plan: &Plan) {
                 format!(": {}", c.reason)
             };
             page.entry(&format!("{}{reason}", c.group));
+        }
+    }
+    if !plan.breaches.is_empty() {
+        page.line(
+            0,
+            0,
+            "Against the diets and allergies of the brief, by the ingredients:",
+        );
+        for b in &plan.breaches {
+            page.entry(&format!(
+                "day {}, {}: {}; {}: {}",
+                b.day,
+                b.slot.replace('_', " "),
+                b.item,
+                b.rule,
+                b.why
+            ));
         }
     }
     if !plan.misses.is_empty() {

@@ -39,6 +39,7 @@ fn problem(sum: f64, largest: f64) -> Model {
             slot: 0,
             forms: vec![Form {
                 name: "both".into(),
+                of: "both".into(),
                 twin: 0,
                 parts: vec![Part {
                     least: 2,
@@ -59,6 +60,7 @@ fn problem(sum: f64, largest: f64) -> Model {
             class: Class::Must,
             from_brief: false,
             twin: Some(0),
+            whole: None,
         }],
         distinct: Vec::new(),
         pantry: Vec::new(),
