@@ -9,7 +9,9 @@ use crate::energy::{EnergyBudget, GateAction};
 use crate::foods::{FoodId, FoodTable};
 use crate::kitchen::retention::{Cooking, add, held};
 use crate::kitchen::{Catalogue, Item};
-use crate::model::build::{Built, FRUIT_AND_VEGETABLES_G, Pieces, bought, build, fruit_and_vegetables};
+use crate::model::build::{
+    Built, FRUIT_AND_VEGETABLES_G, Pieces, at_home, bought, build, fruit_and_vegetables, pot, product,
+};
 use crate::model::linear::{Linear, expand};
 use crate::model::{Class, Model, Objective, Over, Row};
 use crate::money::Currency;
@@ -686,7 +688,9 @@ fn assemble(
                     [Nutrient::ENERGY.index()],
                 foods: foods(p.catalogue, item, servings),
                 cost: item_cost(p.catalogue, p.prices, item, servings),
-                pot: None,
+                pot: pot(p.brief, item, choice.day)
+                    .filter(|&k| k < choice.day && form.of != "locked")
+                    .map(|k| k as u32 + 1),
             });
         }
         let meal = Meal {
@@ -750,6 +754,8 @@ fn assemble(
         })
         .collect();
     let breaches = breaches(p.brief, p.catalogue, &days);
+    let cooking = cooking_list(p, &days);
+    let left = left_over(p, &shopping);
     let planned = misses.is_empty()
         && breaches.is_empty()
         && standings
@@ -814,10 +820,85 @@ fn assemble(
         conflict,
         misses,
         breaches,
-        cooking: Vec::new(),
-        left: Vec::new(),
+        cooking,
+        left,
     }
 }
+
+/// What to cook when: dishes by the day they are cooked on, each with the meals it serves.
+fn cooking_list(p: Pieces, days: &[Day]) -> Vec<Cooked> {
+    if p.brief.cooking.is_none() {
+        return Vec::new();
+    }
+    let mut list: BTreeMap<(u32, &str), Cooked> = BTreeMap::new();
+    for (day, meal, eaten) in days.iter().flat_map(|d| {
+        d.meals
+            .iter()
+            .flat_map(move |m| m.items.iter().map(move |e| (d.day, m, e)))
+    }) {
+        let Some(item) = p.catalogue.items.iter().find(|i| i.id == eaten.id) else {
+            continue;
+        };
+        let Some(dish) = &item.dish else { continue };
+        let on = eaten.pot.unwrap_or(day);
+        let line = list.entry((on, item.id.as_str())).or_insert_with(|| Cooked {
+            day: on,
+            dish: item.id.clone(),
+            name: item.name.clone(),
+            batches: 0.0,
+            servings: 0.0,
+            minutes: item.minutes,
+            total_minutes: dish.total_minutes,
+            keep_until: on + dish.keeps_days,
+            meals: Vec::new(),
+        });
+        line.servings += eaten.servings;
+        line.batches = line.servings / dish.servings;
+        line.meals.push((day, meal.slot.clone(), eaten.servings));
+    }
+    list.into_values().collect()
+}
+
+/// What is left after the last day: of what was bought, and of what was at home. What the brief says of how long
+/// something keeps counts, else the product's own days from the first day of the plan.
+fn left_over(p: Pieces, shopping: &[Purchase]) -> Vec<Left> {
+    let days = i64::from(p.brief.days);
+    let mut left: BTreeMap<String, Left> = BTreeMap::new();
+    let mut add = |id: &str, grams: f64, keeps: Option<i64>| {
+        let Some(x) = p.catalogue.products.get(id).filter(|_| grams > LEAST_LEFT_G) else {
+            return;
+        };
+        let keeps_days = keeps.unwrap_or(i64::from(x.keeps_days)) - days;
+        let e = left.entry(id.to_string()).or_insert_with(|| Left {
+            product: id.to_string(),
+            name: x.name.clone(),
+            grams: 0.0,
+            keeps_days,
+        });
+        e.grams += grams;
+        e.keeps_days = e.keeps_days.min(keeps_days);
+    };
+    for l in shopping {
+        add(&l.product, l.left_over_grams, None);
+    }
+    for (id, grams) in at_home(p.brief, p.catalogue) {
+        let used = shopping
+            .iter()
+            .find(|l| l.product == id)
+            .map_or(0.0, |l| l.home_grams);
+        let entries = p
+            .brief
+            .pantry
+            .iter()
+            .filter(|e| product(p.catalogue, &e.what.value).as_ref() == Some(&id));
+        let keeps = entries.filter_map(|e| e.keeps_days).min().map(i64::from);
+        add(&id, grams - used, keeps);
+    }
+    left.into_values().collect()
+}
+
+/// Less than this is not worth writing down. A design choice. \[g\]
+const LEAST_LEFT_G: f64 = 1.0;
 
 /// Checks what is on the plates against the diets and allergies of the brief, from the ingredients alone: it
 /// asks neither the model nor the items' own lists. A food whose contents are not on record breaks every rule.
@@ -949,20 +1030,13 @@ fn shop(p: Pieces, days: &[Day]) -> Vec<Purchase> {
             e.1.insert(f.food.clone());
         }
     }
+    let home = at_home(p.brief, p.catalogue);
     let mut list = Vec::new();
     for (id, (grams, foods)) in need {
         let Some(product) = p.catalogue.products.get(&id) else {
             continue;
         };
-        let home: f64 = p
-            .brief
-            .pantry
-            .iter()
-            .filter(|e| {
-                e.what.value.eq_ignore_ascii_case(&id) || e.what.value.eq_ignore_ascii_case(&product.name)
-            })
-            .map(|e| e.grams)
-            .sum();
+        let home = home.get(&id).copied().unwrap_or(0.0);
         let home_grams = home.min(grams);
         let missing = grams - home_grams;
         let price = p.prices.and_then(|l| l.prices.get(&id));

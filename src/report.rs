@@ -4,5 +4,6 @@
 pub mod amount;
 pub mod csv;
 pub mod json;
+pub mod pantry;
 pub mod targets;
 pub mod text;

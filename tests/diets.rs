@@ -360,6 +360,7 @@ fn the_finished_plan_is_checked_from_its_ingredients() {
         food: FoodId::new(id),
         name: "something".into(),
         grams: 5.0,
+        cooking: None,
     };
     let was = plate.foods.clone();
     plate.foods.push(food("sr28:16398"));

@@ -133,13 +133,30 @@ fn disliked(c: &Catalogue, word: &str) -> Vec<usize> {
         .collect()
 }
 
-/// The id of a product by id or name, in any case.
+/// The id of a product: by id or name in any case, by a food bought as it, or by an item made of it alone.
 pub fn product(catalogue: &Catalogue, word: &str) -> Option<String> {
     let found = catalogue
         .products
         .values()
         .find(|x| x.id.eq_ignore_ascii_case(word) || x.name.eq_ignore_ascii_case(word));
-    found.map(|x| x.id.clone())
+    let other = || {
+        let item = catalogue
+            .find_item(word)
+            .map_or(word, |i| catalogue.items[i].id.as_str());
+        catalogue.product_of(item)
+    };
+    found.or_else(other).map(|x| x.id.clone())
+}
+
+/// What is at home by product, each once. \[g as bought\]
+pub fn at_home(brief: &Brief, catalogue: &Catalogue) -> BTreeMap<String, f64> {
+    let mut all = BTreeMap::new();
+    for e in &brief.pantry {
+        if let Some(id) = product(catalogue, &e.what.value) {
+            *all.entry(id).or_default() += e.grams;
+        }
+    }
+    all
 }
 
 /// The diets and allergens of a brief as rules, with `diet` or `allergy`; words that no rule has are left out.
@@ -167,6 +184,40 @@ pub fn breach(rule: &Rule, has: Option<&BTreeSet<String>>) -> Option<String> {
             .zip(of(b))
             .map(|(a, b)| format!("it holds both {a} and {b}")),
         _ => None,
+    }
+}
+
+/// The day, from 0, of the pot that a dish is eaten from on a day: the latest cooking day on which a batch of it was
+/// cooked and from which it still keeps. `None` when it is no batch dish, the brief names no days to cook, or none fits.
+pub fn pot(brief: &Brief, item: &Item, day: usize) -> Option<usize> {
+    let dish = item.dish.as_ref().filter(|d| d.batch)?;
+    let cooking = brief.cooking.as_ref()?;
+    let cooked = cooking
+        .days
+        .iter()
+        .map(|&d| d as usize - 1)
+        .rfind(|&d| d <= day)?;
+    (day - cooked <= dish.keeps_days as usize).then_some(cooked)
+}
+
+/// Servings of the smallest batch: half a recipe where that is a whole number of steps, else a recipe. A design choice.
+pub fn batch(item: &Item) -> Option<f64> {
+    let servings = item.dish.as_ref().filter(|d| d.batch)?.servings;
+    let whole = |v: f64| v >= item.step && (v / item.step - (v / item.step).round()).abs() < 1e-6;
+    Some(
+        [servings / 2.0, servings]
+            .into_iter()
+            .find(|v| whole(*v))
+            .unwrap_or_else(|| (servings / item.step).round().max(1.0) * item.step),
+    )
+}
+
+/// Hands-on minutes of an item on a day without time to cook: none when it comes from a pot.
+fn quick(brief: &Brief, item: &Item, day: usize) -> f64 {
+    if pot(brief, item, day).is_some() {
+        0.0
+    } else {
+        item.minutes
     }
 }
 
@@ -456,53 +507,95 @@ impl<'a> Builder<'a> {
                 .contains(&p.catalogue.items[i])
                 .is_none_or(|has| group.iter().any(|f| has.contains(f)))
         };
-        let mut menu: Vec<Vec<Shape>> = Vec::new();
-        for &(slot, ..) in &slots {
-            let id = &p.kitchen.slots[slot].id;
-            let mut shapes: Vec<Shape> = Vec::new();
-            for (f, form) in p.kitchen.forms.iter().enumerate().filter(|(_, f)| f.slot == *id) {
-                let mut parts = p.catalogue.fill(p.kitchen, form, &|_| true);
-                for part in &mut parts {
-                    part.retain(|&i| allowed[i]);
-                }
-                let mut variants = vec![(form.id.clone(), parts)];
-                for groups in &apart {
-                    let both = |parts: &[Vec<usize>]| {
-                        groups
+        // Days on which the same may be eaten: with time to cook, or with the same pots still good.
+        let days = p.brief.days as usize;
+        let busy = |day: usize| {
+            p.brief
+                .cooking
+                .as_ref()
+                .is_some_and(|c| !c.days.contains(&(day as u32 + 1)))
+        };
+        let stands = |i: usize, day: usize| {
+            !busy(day)
+                || p.brief
+                    .cooking
+                    .as_ref()
+                    .is_none_or(|c| quick(p.brief, &p.catalogue.items[i], day) <= c.quick_minutes)
+        };
+        let kinds: Vec<String> = (0..days)
+            .map(|day| {
+                let good = |i: &&Item| pot(p.brief, i, day).is_some();
+                match busy(day) {
+                    true => {
+                        p.catalogue
+                            .items
                             .iter()
-                            .all(|g| parts.iter().flatten().any(|&i| holds(i, g)))
-                    };
-                    variants = variants
-                        .into_iter()
-                        .flat_map(|(name, parts)| {
-                            if !both(&parts) {
-                                return vec![(name, parts)];
-                            }
-                            let without = |g: &Vec<String>| {
-                                let kept = |part: &Vec<usize>| {
-                                    part.iter().copied().filter(|&i| !holds(i, g)).collect()
-                                };
-                                (format!("{name}_no_{}", g[0]), parts.iter().map(kept).collect())
-                            };
-                            groups.iter().map(without).collect()
-                        })
-                        .collect();
+                            .filter(good)
+                            .map(|i| i.id.as_str())
+                            .join("+")
+                            + "busy"
+                    }
+                    false => String::new(),
                 }
-                for (name, parts) in variants {
-                    let full = |(part, have): (&kitchen::Part, &Vec<usize>)| have.len() as u32 >= part.least;
-                    if form.parts.iter().zip(&parts).all(full) {
-                        shapes.push(Shape { form: f, name, parts });
+            })
+            .collect();
+        let mut menus: BTreeMap<&str, Vec<Vec<Shape>>> = BTreeMap::new();
+        for (example, kind) in kinds.iter().enumerate() {
+            if menus.contains_key(kind.as_str()) {
+                continue;
+            }
+            let mut menu: Vec<Vec<Shape>> = Vec::new();
+            for &(slot, ..) in &slots {
+                let id = &p.kitchen.slots[slot].id;
+                let mut shapes: Vec<Shape> = Vec::new();
+                for (f, form) in p.kitchen.forms.iter().enumerate().filter(|(_, f)| f.slot == *id) {
+                    let mut parts = p.catalogue.fill(p.kitchen, form, &|_| true);
+                    for part in &mut parts {
+                        part.retain(|&i| allowed[i] && stands(i, example));
+                    }
+                    let mut variants = vec![(form.id.clone(), parts)];
+                    for groups in &apart {
+                        let both = |parts: &[Vec<usize>]| {
+                            groups
+                                .iter()
+                                .all(|g| parts.iter().flatten().any(|&i| holds(i, g)))
+                        };
+                        variants = variants
+                            .into_iter()
+                            .flat_map(|(name, parts)| {
+                                if !both(&parts) {
+                                    return vec![(name, parts)];
+                                }
+                                let without = |g: &Vec<String>| {
+                                    let kept = |part: &Vec<usize>| {
+                                        part.iter().copied().filter(|&i| !holds(i, g)).collect()
+                                    };
+                                    (format!("{name}_no_{}", g[0]), parts.iter().map(kept).collect())
+                                };
+                                groups.iter().map(without).collect()
+                            })
+                            .collect();
+                    }
+                    for (name, parts) in variants {
+                        let full =
+                            |(part, have): (&kitchen::Part, &Vec<usize>)| have.len() as u32 >= part.least;
+                        if form.parts.iter().zip(&parts).all(full) {
+                            shapes.push(Shape { form: f, name, parts });
+                        }
                     }
                 }
-            }
-            let always_locked = (0..p.brief.days as usize).all(|d| locked(d, id).is_some());
-            if shapes.is_empty() && !always_locked {
-                self.problems.push(
-                    Diagnostic::error("kitchen-empty-slot", format!("no meal of the `{}` kitchen can be put together for {id} under this diet, these allergies, dislikes and prices", p.kitchen.id))
-                        .help("allow more, or drop the slot with a share of \"0 %\""),
+                let always_locked = (0..days)
+                    .filter(|&d| kinds[d] == *kind)
+                    .all(|d| locked(d, id).is_some());
+                if shapes.is_empty() && !always_locked {
+                    self.problems.push(
+                    Diagnostic::error("kitchen-empty-slot", format!("no meal of the `{}` kitchen can be put together for {id} under this diet, these allergies, dislikes and prices{}", p.kitchen.id, if kind.is_empty() { "" } else { ", on a day without time to cook" }))
+                        .help(if kind.is_empty() { "allow more, or drop the slot with a share of \"0 %\"" } else { "raise `quick_minutes` of [cooking], name more days, or drop the slot with a share of \"0 %\"" }),
                 );
+                }
+                menu.push(shapes);
             }
-            menu.push(shapes);
+            menus.insert(kind, menu);
         }
         if any_error(&self.problems) {
             return;
@@ -512,7 +605,8 @@ impl<'a> Builder<'a> {
             let class = slots
                 .iter()
                 .map(|s| locked(day, &p.kitchen.slots[s.0].id).map_or("-".to_string(), |l| l.to_string()))
-                .join(",");
+                .join(",")
+                + &kinds[day];
             for (order, &(slot, ..)) in slots.iter().enumerate() {
                 let id = p.kitchen.slots[slot].id.clone();
                 let choice = self.model.choices.len();
@@ -525,7 +619,7 @@ impl<'a> Builder<'a> {
                         form,
                         name: shape,
                         parts,
-                    } in &menu[order]
+                    } in &menus[kinds[day].as_str()][order]
                     {
                         let form = &p.kitchen.forms[*form];
                         let here = forms.len();
@@ -751,7 +845,7 @@ impl<'a> Builder<'a> {
         } else {
             Class::Must
         };
-        let from_brief = group == "likes";
+        let from_brief = matches!(group, "likes" | "cooking");
         self.model.rows.push(Row {
             name,
             group: group.into(),
@@ -962,6 +1056,9 @@ impl<'a> Builder<'a> {
                 );
             }
         }
+        if let Some(cooking) = &p.brief.cooking {
+            self.cooking(cooking, &by_item, &classes);
+        }
         // Likes.
         for l in &p.brief.likes {
             match p.catalogue.find_item(&l.value) {
@@ -1024,6 +1121,82 @@ impl<'a> Builder<'a> {
         self.variety();
     }
 
+    /// Little work on days without time to cook, and whole batches of dishes that keep.
+    fn cooking(
+        &mut self,
+        cooking: &brief::Cooking,
+        by_item: &BTreeMap<usize, Vec<usize>>,
+        classes: &[String],
+    ) {
+        let p = self.p;
+        for c in 0..self.model.choices.len() {
+            let day = self.model.choices[c].day;
+            if cooking.days.contains(&(day as u32 + 1)) {
+                continue;
+            }
+            let terms: Vec<(usize, f64)> = by_item
+                .iter()
+                .flat_map(|(&i, columns)| columns.iter().map(move |&n| (n, i)))
+                .filter(|&(n, _)| self.model.columns[n].choice == c)
+                .map(|(n, i)| (n, quick(p.brief, &p.catalogue.items[i], day)))
+                .filter(|t| t.1 > 0.0)
+                .collect();
+            if terms.is_empty() {
+                continue;
+            }
+            let twin = self.twin(format!(
+                "r|hands_on|{}|{}",
+                self.model.choices[c].slot, classes[day]
+            ));
+            self.rule(
+                format!("hands_on_{}", self.model.choices[c].name),
+                "cooking",
+                Over::Use,
+                terms,
+                None,
+                Some(cooking.quick_minutes),
+                "min",
+                format!(
+                    "at most {:.0} minutes of work for a meal on a day without time to cook",
+                    cooking.quick_minutes
+                ),
+                Some(twin),
+            );
+        }
+        for (&i, columns) in by_item {
+            let item = &p.catalogue.items[i];
+            let (Some(size), Some(dish)) = (batch(item), &item.dish) else {
+                continue;
+            };
+            let mut pots: BTreeMap<usize, Vec<(usize, f64)>> = BTreeMap::new();
+            for &n in columns {
+                let column = &self.model.columns[n];
+                if let Some(k) = pot(p.brief, item, self.model.choices[column.choice].day) {
+                    pots.entry(k).or_default().push((n, column.servings));
+                }
+            }
+            for (k, terms) in pots {
+                self.rule(
+                    format!("pot_{}_d{}", item.id, k + 1),
+                    "cooking",
+                    Over::Amount,
+                    terms,
+                    None,
+                    None,
+                    "servings",
+                    format!(
+                        "{} is cooked by {size} servings, of {} to a recipe",
+                        item.name, dish.servings
+                    ),
+                    None,
+                );
+                if let Some(row) = self.model.rows.last_mut() {
+                    row.whole = Some(size);
+                }
+            }
+        }
+    }
+
     fn variety(&mut self) {
         let p = self.p;
         let v = p.kitchen.variety;
@@ -1069,27 +1242,28 @@ impl<'a> Builder<'a> {
 
     fn pantry_and_budget(&mut self) {
         let p = self.p;
-        for e in &p.brief.pantry {
-            let Some(product) = product(p.catalogue, &e.what.value) else {
-                continue;
-            };
+        for (product, free) in at_home(p.brief, p.catalogue) {
             let price = p
                 .prices
                 .and_then(|l| l.prices.get(&product))
                 .map_or(0.0, crate::prices::Price::per_gram);
-            let mut terms = Vec::new();
-            for (n, c) in self.model.columns.iter().enumerate() {
-                if let Some((_, g)) = bought(p.catalogue, &p.catalogue.items[c.item])
-                    .into_iter()
-                    .find(|b| b.0 == product)
-                {
-                    terms.push((n, g * c.servings));
-                }
-            }
+            let per_item: HashMap<usize, f64> = self
+                .model
+                .columns
+                .iter()
+                .map(|c| c.item)
+                .unique()
+                .filter_map(|i| {
+                    let all = bought(p.catalogue, &p.catalogue.items[i]);
+                    all.into_iter().find(|b| b.0 == product).map(|b| (i, b.1))
+                })
+                .collect();
+            let column = |(n, c): (usize, &Column)| Some((n, per_item.get(&c.item)? * c.servings));
+            let terms = self.model.columns.iter().enumerate().filter_map(column).collect();
             self.model.pantry.push(Pantry {
                 name: product,
                 terms,
-                free: e.grams,
+                free,
                 price,
             });
         }

@@ -30,6 +30,7 @@ pub fn plan(plan: &Plan, units: Units) -> String {
         for day in &plan.days {
             one_day(&mut page, plan, day);
         }
+        cooking(&mut page, plan);
         standings(&mut page, plan);
         cost(&mut page, plan);
         search(&mut page, plan);
@@ -166,6 +167,9 @@ fn one_day(page: &mut Page, plan: &Plan, day: &Day) {
                     Cell::right(&amount::kcal(item.kcal), 10),
                 ],
             );
+            if let Some(day) = item.pot {
+                page.line(6, 6, &format!("reheated, from the pot of day {day}"));
+            }
         }
     }
     let total = |n: Nutrient| amount::nutrient(n, day.totals.get(n.index()).copied().unwrap_or(0.0));
@@ -180,6 +184,43 @@ fn one_day(page: &mut Page, plan: &Plan, day: &Day) {
     }
     parts.extend(day.cost.map(|c| amount::price(c, plan.currency)));
     page.line(2, 4, &parts.iter().map(|p| glued(p)).join(", "));
+}
+
+fn cooking(page: &mut Page, plan: &Plan) {
+    if plan.cooking.is_empty() {
+        return;
+    }
+    page.heading("Cooking list");
+    for (day, lines) in &plan.cooking.iter().chunk_by(|c| c.day) {
+        page.line(2, 2, &format!("Day {day}"));
+        for c in lines {
+            let recipe = amount::fraction(c.batches).unwrap_or_else(|| amount::figure(c.batches));
+            let count = |v: f64| amount::fraction(v).unwrap_or_else(|| amount::figure(v));
+            let meals = c
+                .meals
+                .iter()
+                .map(|(d, slot, servings)| {
+                    format!("day {d} {} ({})", slot.replace('_', " "), count(*servings))
+                })
+                .join(", ");
+            let keeps = if c.keep_until > c.day {
+                format!("; good until day {}", c.keep_until)
+            } else {
+                String::new()
+            };
+            page.line(
+                4,
+                6,
+                &format!(
+                    "{}: {} servings ({recipe} of the recipe), {} min of work, {} min in all; for {meals}{keeps}",
+                    c.name,
+                    count(c.servings),
+                    amount::decimals(c.minutes, 0),
+                    amount::decimals(c.total_minutes, 0)
+                ),
+            );
+        }
+    }
 }
 
 fn standings(page: &mut Page, plan: &Plan) {

@@ -41,6 +41,8 @@ struct Edge {
     lo: f64,
     hi: f64,
     inv: f64,
+    /// Whole multiples of this; 0 for any amount.
+    whole: f64,
     kind: Kind,
 }
 
@@ -48,7 +50,14 @@ impl Edge {
     #[inline]
     fn miss(&self, a: f64) -> f64 {
         let d = (self.lo - a).max(a - self.hi);
-        if d > 0.0 { d * self.inv } else { 0.0 }
+        if d > 0.0 {
+            d * self.inv
+        } else if self.whole > 0.0 {
+            let q = a / self.whole;
+            (q - q.round()).abs()
+        } else {
+            0.0
+        }
     }
 }
 
@@ -107,6 +116,7 @@ impl<'a> Space<'a> {
                 lo: r.floor.unwrap_or(f64::NEG_INFINITY),
                 hi: r.ceiling.unwrap_or(f64::INFINITY),
                 inv: 1.0 / size,
+                whole: r.whole.unwrap_or(0.0),
                 kind: if r.class == Class::Must {
                     Kind::Must
                 } else {
@@ -138,6 +148,7 @@ impl<'a> Space<'a> {
                 lo: f64::NEG_INFINITY,
                 hi: b,
                 inv: 1.0 / b.max(1e-9),
+                whole: 0.0,
                 kind: Kind::Must,
             });
         }
@@ -149,6 +160,7 @@ impl<'a> Space<'a> {
                 lo: g.centre,
                 hi: g.centre,
                 inv: 1.0 / g.centre.abs().max(1e-9),
+                whole: 0.0,
                 kind: Kind::Goal,
             });
             for &(c, k) in &g.terms {
@@ -210,6 +222,7 @@ struct State<'s, 'm> {
     touched: Vec<u32>,
     next: Vec<f64>,
     change: Vec<(u32, u16)>,
+    from_home: Vec<(u32, f64)>,
 }
 
 struct Delta {
@@ -241,6 +254,7 @@ impl<'s, 'm> State<'s, 'm> {
             touched: Vec::new(),
             next: vec![0.0; space.rows.len()],
             change: Vec::new(),
+            from_home: Vec::new(),
         };
         for c in 0..model.choices.len() {
             s.forms[c] = s.rng.usize(0..model.choices[c].forms.len());
@@ -381,7 +395,8 @@ impl<'s, 'm> State<'s, 'm> {
         };
         let change = std::mem::take(&mut self.change);
         let pantry = !sp.model.pantry.is_empty();
-        let mut home = if pantry { self.home.clone() } else { Vec::new() };
+        let mut more = 0.0;
+        self.from_home.clear();
         let mut sets_changed = false;
         for &(c, new) in &change {
             let c = c as usize;
@@ -401,7 +416,10 @@ impl<'s, 'm> State<'s, 'm> {
             }
             if pantry {
                 for &(p, g) in &sp.pantry[c] {
-                    home[p as usize] += g * dx;
+                    match self.from_home.iter_mut().find(|h| h.0 == p) {
+                        Some(h) => h.1 += g * dx,
+                        None => self.from_home.push((p, g * dx)),
+                    }
                 }
             }
             d.linear += sp.linear[c] * dx;
@@ -419,7 +437,10 @@ impl<'s, 'm> State<'s, 'm> {
         }
         d.energy = d.linear;
         if pantry {
-            let more = self.saved(&home) - self.saved(&self.home);
+            for &(p, g) in &self.from_home {
+                let (at, h) = (&sp.model.pantry[p as usize], self.home[p as usize]);
+                more += at.price * (at.free.min(h + g) - at.free.min(h));
+            }
             d.bill -= more;
             if sp.model.objective.cost {
                 d.energy -= more / sp.scale;
