@@ -187,6 +187,21 @@ pub struct Objective {
     pub goals: Vec<Goal>,
     /// Weight of the largest relative deviation.
     pub largest: f64,
+    /// Meals that should stay as they were: each that does not counts its weight. Not written to files.
+    pub keep: Option<Keep>,
+}
+
+/// A plan to stay close to.
+#[derive(Clone, Debug)]
+pub struct Keep {
+    /// Form of each meal.
+    pub forms: Vec<usize>,
+    /// Steps of each column.
+    pub steps: Vec<u16>,
+    /// Meals that cannot stay and are not counted.
+    pub free: Vec<bool>,
+    /// What a meal that changed counts in the objective.
+    pub weight: f64,
 }
 
 /// The whole model.
@@ -233,6 +248,22 @@ impl Model {
         all - saved
     }
 
+    /// How many meals differ from the plan to stay close to; 0 without one.
+    pub fn changed(&self, steps: &[u16]) -> usize {
+        let Some(keep) = &self.objective.keep else {
+            return 0;
+        };
+        let mut differs = vec![false; self.choices.len()];
+        for (n, c) in self.columns.iter().enumerate() {
+            differs[c.choice] |= steps[n] != keep.steps[n];
+        }
+        differs
+            .iter()
+            .zip(&keep.free)
+            .filter(|(d, free)| **d && !**free)
+            .count()
+    }
+
     /// The objective's value for amounts in steps.
     pub fn value(&self, steps: &[u16]) -> f64 {
         let mut v = if self.objective.cost {
@@ -254,7 +285,8 @@ impl Model {
             v += g.weight * d;
             largest = largest.max(d / g.centre.abs().max(1e-9));
         }
-        v + self.objective.largest * largest
+        let keep = self.objective.keep.as_ref().map_or(0.0, |k| k.weight);
+        v + self.objective.largest * largest + keep * self.changed(steps) as f64
     }
 }
 

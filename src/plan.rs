@@ -373,7 +373,6 @@ pub fn plan(pieces: Pieces, energy: &EnergyBudget, moves: u64) -> Result<Plan, V
             };
         }
     }
-    let faults = broken(&built.model, &found.forms, &found.steps);
     let value = built.model.value(&found.steps);
     let bound = bound.map(|b| b.max(0.0));
     let gap = bound
@@ -389,16 +388,7 @@ pub fn plan(pieces: Pieces, energy: &EnergyBudget, moves: u64) -> Result<Plan, V
         moves: found.moves,
         seed: pieces.brief.seed,
     };
-    Ok(assemble(
-        pieces,
-        &built,
-        &found.forms,
-        &found.steps,
-        energy,
-        report,
-        conflict,
-        &faults,
-    ))
+    Ok(assemble(pieces, &built, &found, energy, report, conflict))
 }
 
 /// A deviation of this share of a goal's centre counts as none: the food table is no finer. A design choice.
@@ -406,7 +396,7 @@ pub const CLOSE_ENOUGH: f64 = 0.02;
 
 /// The model whose plans are as good as the one found, with the cost as its objective: each deviation
 /// no larger than now (or than [`CLOSE_ENOUGH`]). Objectives come one after the other, not mixed.
-fn cheapest_as_good(model: &Model, found: &Found) -> Model {
+pub fn cheapest_as_good(model: &Model, found: &Found) -> Model {
     let mut cheap = model.clone();
     let at = |terms: &[(usize, f64)]| {
         terms
@@ -458,6 +448,7 @@ fn cheapest_as_good(model: &Model, found: &Found) -> Model {
         linear: Vec::new(),
         goals: Vec::new(),
         largest: 0.0,
+        keep: None,
     };
     cheap
 }
@@ -646,18 +637,18 @@ fn totals(table: &FoodTable, foods: &[&FoodGrams]) -> (Vec<f64>, Vec<f64>) {
     (sum, known)
 }
 
-#[allow(clippy::too_many_arguments)]
-fn assemble(
+/// The plan of forms and steps that were found: every row checked, every total summed again from the foods.
+pub fn assemble(
     p: Pieces,
     built: &Built,
-    forms: &[usize],
-    steps: &[u16],
+    found: &Found,
     energy: &EnergyBudget,
     search: SearchReport,
     conflict: Vec<Conflict>,
-    faults: &[Broken],
 ) -> Plan {
     let model = &built.model;
+    let (forms, steps) = (&found.forms, &found.steps);
+    let faults: Vec<Broken> = broken(model, forms, steps);
     let mut days: Vec<Day> = Vec::new();
     for (c, choice) in model.choices.iter().enumerate() {
         let slot = &p.kitchen.slots[choice.slot];

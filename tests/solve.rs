@@ -65,6 +65,7 @@ fn meals() -> Model {
             linear: Vec::new(),
             goals: Vec::new(),
             largest: 0.0,
+            keep: None,
         },
     };
     for day in 0..DAYS {
@@ -276,6 +277,7 @@ fn toy_of_goals() -> Model {
         linear: vec![0.0; model.columns.len()],
         goals,
         largest: 0.9,
+        keep: None,
     };
     model
 }

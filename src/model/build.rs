@@ -96,7 +96,7 @@ pub fn fruit_and_vegetables(table: &FoodTable, item: &Item) -> f64 {
 
 /// The items that a dislike rules out: the one with that id or name, else every item that names the
 /// word in its own name, family, foods or products, whether one or many of it.
-fn disliked(c: &Catalogue, word: &str) -> Vec<usize> {
+pub fn disliked(c: &Catalogue, word: &str) -> Vec<usize> {
     let exact = c
         .items
         .iter()
@@ -272,6 +272,7 @@ pub fn build(p: Pieces) -> Result<Built, Vec<Diagnostic>> {
                 linear: Vec::new(),
                 goals: Vec::new(),
                 largest: 0.0,
+                keep: None,
             },
         },
         problems: Vec::new(),
@@ -1305,6 +1306,7 @@ impl<'a> Builder<'a> {
                 linear: vec![0.0; n],
                 goals: Vec::new(),
                 largest: 0.0,
+                keep: None,
             },
             brief::Objective::Closeness => {
                 let centred: Vec<&Target> = p
@@ -1332,6 +1334,7 @@ impl<'a> Builder<'a> {
                     linear: vec![0.0; n],
                     goals,
                     largest: LARGEST_FIRST,
+                    keep: None,
                 }
             }
             brief::Objective::Usual => {
@@ -1375,6 +1378,7 @@ impl<'a> Builder<'a> {
                     linear,
                     goals,
                     largest: 0.0,
+                    keep: None,
                 }
             }
         };

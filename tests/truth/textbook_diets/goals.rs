@@ -72,6 +72,7 @@ fn problem(sum: f64, largest: f64) -> Model {
             linear: vec![0.0; 2],
             goals: vec![goal(0, 3.0), goal(1, 2.0)],
             largest,
+            keep: None,
         },
     }
 }
