@@ -2,8 +2,11 @@
 //! gives text, CSV and JSON. Touches no file.
 
 pub mod amount;
+pub mod chart;
 pub mod csv;
 pub mod json;
 pub mod pantry;
+pub mod swap;
 pub mod targets;
 pub mod text;
+mod words;

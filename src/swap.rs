@@ -1113,3 +1113,82 @@ fn item_price(catalogue: &Catalogue, list: &PriceList, item: &Item) -> Option<f6
         .map(|(product, grams)| list.prices.get(product).map(|x| x.per_gram() * grams))
         .sum()
 }
+
+/// The text of a brief with a swap's edits in it, everything else as it was written.
+pub fn rewrite(text: &str, brief: &Brief, edits: &[Edit]) -> String {
+    let mut out = text.to_string();
+    // From the end of the text on, so that earlier places stay where they are.
+    let list = |key: &str, have: &[Read<String>], more: Vec<&String>| -> Option<(usize, usize, String)> {
+        let more: Vec<String> = more
+            .into_iter()
+            .filter(|w| !have.iter().any(|h| h.value == **w))
+            .map(|w| format!("{w:?}"))
+            .unique()
+            .collect();
+        if more.is_empty() {
+            return None;
+        }
+        let words = more.join(", ");
+        // In the list that is there, else a line of its own after the region.
+        let at = text.lines().scan(0, |at, line| {
+            let start = *at;
+            *at += line.len() + 1;
+            Some((start, line))
+        });
+        let mut line = at.filter(|(_, l)| l.split('=').next().is_some_and(|k| k.trim() == key));
+        Some(match line.next() {
+            Some((start, l)) => match l.find('[') {
+                Some(open) => {
+                    let comma = if have.is_empty() { "" } else { ", " };
+                    (start + open + 1, start + open + 1, format!("{words}{comma}"))
+                }
+                None => {
+                    let old = have.iter().map(|h| format!("{:?}", h.value)).join(", ");
+                    (start, start + l.len(), format!("{key} = [{words}, {old}]"))
+                }
+            },
+            None => {
+                let end = text[brief.region.span.start.min(text.len())..]
+                    .find('\n')
+                    .map_or(text.len(), |n| brief.region.span.start + n);
+                (end, end, format!("\n{key} = [{words}]"))
+            }
+        })
+    };
+    let mut places: Vec<(usize, usize, String)> = Vec::new();
+    let dislikes = edits.iter().filter_map(|e| match e {
+        Edit::Dislike(w) => Some(w),
+        _ => None,
+    });
+    let allergies = edits.iter().filter_map(|e| match e {
+        Edit::Allergy(w) => Some(w),
+        _ => None,
+    });
+    places.extend(list("dislikes", &brief.dislikes, dislikes.collect()));
+    places.extend(list("allergies", &brief.allergies, allergies.collect()));
+    for e in edits {
+        match e {
+            Edit::Region(id) => {
+                let span = &brief.region.span;
+                places.push((span.start, span.end, format!("{id:?}")));
+            }
+            Edit::NoBudget => {
+                let mut at = 0;
+                for line in text.split_inclusive('\n') {
+                    if line.split('=').next().is_some_and(|k| k.trim() == "budget") {
+                        places.push((at, at, "# ".into()));
+                    }
+                    at += line.len();
+                }
+            }
+            _ => {}
+        }
+    }
+    places.sort_by_key(|p| std::cmp::Reverse((p.0, p.1)));
+    for (start, end, new) in places {
+        if out.is_char_boundary(start) && out.is_char_boundary(end) && end <= out.len() {
+            out.replace_range(start..end, &new);
+        }
+    }
+    out
+}
