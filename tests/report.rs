@@ -38,6 +38,7 @@ fn eaten(name: &str, servings: f64, serving: &str, grams: f64, kcal: f64, cost: 
             grams,
             cooking: None,
         }],
+        pot: None,
         cost: Some(dec(cost)),
     }
 }
@@ -285,6 +286,9 @@ fn invented() -> Plan {
         }],
         conflict: Vec::new(),
         misses: Vec::new(),
+        breaches: Vec::new(),
+        cooking: Vec::new(),
+        left: Vec::new(),
     }
 }
 
