@@ -3,6 +3,7 @@
 pub mod draw;
 pub mod files;
 pub mod foods;
+pub mod forecast;
 pub mod plan;
 
 use std::io::{self, Write};
@@ -32,6 +33,8 @@ enum Command {
     Targets(plan::TargetsOptions),
     /// The days of meals of a brief, with totals, cost and shopping list
     Plan(plan::PlanOptions),
+    /// Weight, fat, lean tissue and expenditure over all phases of a brief, with bands
+    Forecast(forecast::ForecastOptions),
     /// Foods of the bundled table and of your own lists
     #[command(subcommand)]
     Foods(foods::FoodsCommand),
@@ -110,6 +113,7 @@ fn run(command: Command, out: &mut dyn Write) -> io::Result<u8> {
         Command::New(options) => new(options, out),
         Command::Targets(options) => plan::targets(&options, out),
         Command::Plan(options) => plan::plan(&options, out),
+        Command::Forecast(options) => forecast::forecast(&options, out),
         Command::Foods(command) => foods::run(command, out, &mut io::stderr().lock()),
         Command::Completions { shell } => {
             let mut bytes = Vec::new();

@@ -14,6 +14,7 @@ pub mod brief;
 pub mod diagnostic;
 pub mod energy;
 pub mod foods;
+pub mod forecast;
 pub mod kitchen;
 pub mod money;
 pub mod nutrient;

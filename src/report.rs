@@ -4,6 +4,7 @@
 pub mod amount;
 pub mod chart;
 pub mod csv;
+pub mod forecast;
 pub mod json;
 pub mod targets;
 pub mod text;

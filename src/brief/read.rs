@@ -6,7 +6,7 @@ use super::*;
 use crate::diagnostic::{Diagnostic, any_error, suggestion};
 use crate::money::Currency;
 use crate::nutrient::Unit;
-use crate::person::{BodyFat, Population, Sex, Training};
+use crate::person::{BodyFat, Population, Sex};
 use crate::units::{self, Centimetres, Grams, NutrientQuantity, QuantityError, WeeklyRate};
 use rust_decimal::Decimal;
 use std::collections::HashSet;
@@ -59,7 +59,17 @@ const ACTIVITY: Keys = Keys {
 };
 const PHASE: Keys = Keys {
     name: "[[phase]]",
-    keys: &["kind", "surplus", "deficit", "rate", "goal_weight", "weeks"],
+    keys: &[
+        "kind",
+        "surplus",
+        "deficit",
+        "rate",
+        "goal_weight",
+        "weeks",
+        "training",
+        "level",
+        "pal",
+    ],
 };
 const SLOT: Keys = Keys {
     name: "[[slot]]",
@@ -85,6 +95,20 @@ const USUAL: Keys = Keys {
     name: "[[usual]]",
     keys: &["item", "times", "servings", "grams"],
 };
+
+const TRAININGS: &[(&str, Training)] = &[
+    ("none", Training::None),
+    ("novice", Training::Novice),
+    ("intermediate", Training::Intermediate),
+    ("advanced", Training::Advanced),
+];
+const LEVELS: &[(&str, ActivityLevel)] = &[
+    ("inactive", ActivityLevel::Inactive),
+    ("low_active", ActivityLevel::LowActive),
+    ("active", ActivityLevel::Active),
+    ("very_active", ActivityLevel::VeryActive),
+    ("sedentary", ActivityLevel::Inactive),
+];
 
 /// Where a misplaced key may belong.
 const ALL: &[&Keys] = &[
@@ -426,17 +450,7 @@ fn person(r: &mut Reader, t: &Table) -> Option<Person> {
             .map(|percent| percent / 100.0);
         (f, share)
     });
-    let training = t.get("training").and_then(|f| {
-        r.choice(
-            f,
-            &[
-                ("none", Training::None),
-                ("novice", Training::Novice),
-                ("intermediate", Training::Intermediate),
-                ("advanced", Training::Advanced),
-            ],
-        )
-    });
+    let training = t.get("training").and_then(|f| r.choice(f, TRAININGS));
     let population = t.get("population").and_then(|f| {
         r.choice(
             f,
@@ -613,28 +627,12 @@ fn activity(r: &mut Reader, t: &Table) -> Option<Activity> {
         return None;
     }
     if let [first, second, ..] = given.as_slice() {
-        r.report(
-            Diagnostic::error("brief-two-activities", "activity is given in more than one way")
-                .at(second.range(), format!("`{}` here", second.key))
-                .at(first.range(), format!("`{}` here", first.key))
-                .help("keep one of level, pal, expenditure and hours"),
-        );
+        r.report(two_activities(*first, *second));
     }
     let read: Vec<Option<Activity>> = given
         .iter()
         .map(|field| match field.key {
-            "level" => r
-                .choice(
-                    *field,
-                    &[
-                        ("inactive", ActivityLevel::Inactive),
-                        ("low_active", ActivityLevel::LowActive),
-                        ("active", ActivityLevel::Active),
-                        ("very_active", ActivityLevel::VeryActive),
-                        ("sedentary", ActivityLevel::Inactive),
-                    ],
-                )
-                .map(Activity::Level),
+            "level" => r.choice(*field, LEVELS).map(Activity::Level),
             "pal" => r.number(*field, 1.0..=5.0, "1.75").map(Activity::Pal),
             "expenditure" => energy(r, *field, "2300 kcal", 600.0, 12_000.0).map(Activity::Measured),
             _ => hours(r, *field).map(Activity::Hours),
@@ -782,12 +780,35 @@ fn phase(r: &mut Reader, t: &Table, weight: Option<Kilograms>) -> Option<Phase> 
             }
         }
     }
+    let training = t.get("training").and_then(|f| r.choice(f, TRAININGS));
+    let activity = phase_activity(r, t);
     Some(Phase {
         kind: kind?,
         size: size?,
         weeks,
+        training,
+        activity,
         span: t.range(),
     })
+}
+
+/// The activity of a phase, where it differs from that of the brief.
+fn phase_activity(r: &mut Reader, t: &Table) -> Option<Activity> {
+    let level = t.get("level").map(|f| (f, r.choice(f, LEVELS).map(Activity::Level)));
+    let pal = t
+        .get("pal")
+        .map(|f| (f, r.number(f, 1.0..=5.0, "1.75").map(Activity::Pal)));
+    if let (Some((first, _)), Some((second, _))) = (&level, &pal) {
+        r.report(two_activities(*first, *second));
+    }
+    level.or(pal).and_then(|(_, activity)| activity)
+}
+
+fn two_activities(first: Field, second: Field) -> Diagnostic {
+    Diagnostic::error("brief-two-activities", "activity is given in more than one way")
+        .at(second.range(), format!("`{}` here", second.key))
+        .at(first.range(), format!("`{}` here", first.key))
+        .help("keep one of level, pal, expenditure and hours")
 }
 
 fn goal_direction(r: &mut Reader, field: Field, goal: Kilograms, now: Kilograms, kind: PhaseKind) {

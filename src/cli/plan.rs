@@ -56,6 +56,9 @@ pub struct TargetsOptions {
     /// How to write it
     #[arg(long, value_enum, default_value = "text")]
     format: TargetsFormat,
+    /// For this week of the phases, with the body expected then; the first without it
+    #[arg(long, value_name = "NUMBER")]
+    week: Option<u32>,
     /// File to write; standard output without it
     #[arg(short, long)]
     output: Option<PathBuf>,
@@ -81,6 +84,9 @@ pub struct PlanOptions {
     /// Foods of your own over the bundled table; may be given more than once
     #[arg(long = "foods", value_name = "FILE")]
     own: Vec<PathBuf>,
+    /// Plan this week of the phases, for the body expected then; the first without it
+    #[arg(long, value_name = "NUMBER")]
+    week: Option<u32>,
     /// Seed of the search instead of the brief's
     #[arg(long)]
     seed: Option<u64>,
@@ -102,7 +108,7 @@ struct Prepared {
 }
 
 /// Reads a brief and derives energy and targets; `None` when its mistakes have been shown.
-fn prepare(path: &Path, seed: Option<u64>) -> io::Result<Option<Prepared>> {
+fn prepare(path: &Path, seed: Option<u64>, week: Option<u32>) -> io::Result<Option<Prepared>> {
     let text = files::read(path)?;
     let name = path.display().to_string();
     let (mut brief, warnings) = match brief::parse(&text) {
@@ -116,8 +122,12 @@ fn prepare(path: &Path, seed: Option<u64>) -> io::Result<Option<Prepared>> {
         brief.seed = seed;
     }
     let mut all = warnings;
-    let energy = match energy::budget(&brief) {
-        Ok(energy) => energy,
+    let then = match week {
+        None => energy::budget(&brief).map(|energy| (brief.clone(), energy)),
+        Some(week) => energy::course(&brief).and_then(|course| course.week(&brief, week)),
+    };
+    let (brief, energy) = match then {
+        Ok(then) => then,
         Err(problems) => {
             all.extend(problems);
             draw::to_stderr(&name, &text, &all);
@@ -136,14 +146,14 @@ fn prepare(path: &Path, seed: Option<u64>) -> io::Result<Option<Prepared>> {
     }))
 }
 
-fn finish(out: &mut dyn Write, whole: Option<files::Whole>, text: &str) -> io::Result<()> {
+pub(super) fn finish(out: &mut dyn Write, whole: Option<files::Whole>, text: &str) -> io::Result<()> {
     match whole {
         Some(file) => file.write(text.as_bytes()),
         None => out.write_all(text.as_bytes()),
     }
 }
 
-fn pretty(value: &serde_json::Value) -> String {
+pub(super) fn pretty(value: &serde_json::Value) -> String {
     let mut text = serde_json::to_string_pretty(value).unwrap_or_default();
     text.push('\n');
     text
@@ -155,7 +165,7 @@ fn pretty(value: &serde_json::Value) -> String {
 /// Files that cannot be read or written.
 pub fn targets(options: &TargetsOptions, out: &mut dyn Write) -> io::Result<u8> {
     let whole = options.output.as_deref().map(files::Whole::create).transpose()?;
-    let Some(p) = prepare(&options.brief, None)? else {
+    let Some(p) = prepare(&options.brief, None, options.week)? else {
         return Ok(2);
     };
     let text = match options.format {
@@ -186,7 +196,7 @@ pub fn plan(options: &PlanOptions, out: &mut dyn Write) -> io::Result<u8> {
         _ if options.model.is_none() => false,
         _ => return Err(io::Error::other("--model: the name must end in .mps or .lp")),
     };
-    let Some(p) = prepare(&options.brief, options.seed)? else {
+    let Some(p) = prepare(&options.brief, options.seed, options.week)? else {
         return Ok(2);
     };
     if p.energy.gates.iter().any(|g| g.action == GateAction::Stop) {
@@ -284,7 +294,7 @@ pub fn plan(options: &PlanOptions, out: &mut dyn Write) -> io::Result<u8> {
     Ok(u8::from(!plan.planned))
 }
 
-fn refuse(path: &str, text: &str, problems: &[Diagnostic]) -> io::Result<u8> {
+pub(super) fn refuse(path: &str, text: &str, problems: &[Diagnostic]) -> io::Result<u8> {
     if text.is_empty() {
         let mut err = io::stderr().lock();
         for d in problems {

@@ -93,3 +93,30 @@ fn minnesota_needs_a_fall_of_activity() {
     let run = simulate(&b, &[input], 0.5).unwrap();
     assert!(run.stopped.is_some() || run.end().unwrap().state.weight_kg() < 45.0);
 }
+#[test]
+fn scan_bray() {
+    for (hm, hf, bmi, age) in [(177.0,163.0,25.0,25),(176.0,163.0,25.0,25),(177.0,163.0,25.0,24),(177.0,163.0,24.0,25),(177.0,163.0,26.0,25)] {
+        let men = person(Sex::Male, age, hm, bmi * hm * hm / 1e4);
+        let women = person(Sex::Female, age, hf, bmi * hf * hf / 1e4);
+        for mode in 0..3 {
+            let mut sum = (0.0, 0.0);
+            let rm = resting("mifflin_full", &men, None).unwrap().0; let rf = resting("mifflin_full", &women, None).unwrap().0;
+            let pal = (954.0/0.40) / ((16.0*rm+9.0*rf)/25.0);
+            for (p, share, r) in [(&men, 0.64, rm), (&women, 0.36, rf)] {
+                let mut b = body(p, None, 1.5);
+                let surplus = match mode { 0 => { b.expenditure = Kcal(pal*r); 0.40*pal*r }, 1 => { b.expenditure = Kcal(pal*r); 954.0 }, _ => {b.expenditure = Kcal(1.6*r); 954.0} };
+                b.carbohydrate_share = 0.60;
+                let mut i = PhaseInput::new(56, b.expenditure + Kcal(surplus));
+                i.carbohydrate_share = 0.41;
+                let (kg, fat) = change(&b, &[i]);
+                sum = (sum.0 + share*kg, sum.1 + share*fat);
+            }
+            println!("{hm} {hf} {bmi} {age} mode {mode} pal {pal:.3} {sum:?}");
+        }
+    }
+    for (sex, h, w, pal) in [(Sex::Male,175.0,75.0,1.6),(Sex::Male,175.0,75.0,1.5),(Sex::Male,175.0,75.0,1.4),(Sex::Male,175.0,77.0,1.6),(Sex::Male,178.0,75.0,1.6),(Sex::Male,172.0,74.0,1.5)] {
+        let p = person(sex, 25, h, w);
+        let b = body(&p, None, pal);
+        println!("{sex:?} {h} {w} {pal} {:?}", change(&b, &[PhaseInput::new(56, b.expenditure + Kcal(954.0))]));
+    }
+}
