@@ -3,6 +3,7 @@
 //! Knows no file and no terminal. Ids of items and foods are kept as written; whether they exist
 //! is checked where the kitchen is known.
 
+pub mod claim;
 mod currencies;
 mod read;
 mod screen;

@@ -10,6 +10,7 @@
 //!
 //! Every stage is a module; none looks to its right.
 
+pub mod appraise;
 pub mod brief;
 pub mod diagnostic;
 pub mod energy;

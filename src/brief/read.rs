@@ -38,7 +38,7 @@ const TOP: Keys = Keys {
         "usual",
     ],
 };
-const PERSON: Keys = Keys {
+pub(super) const PERSON: Keys = Keys {
     name: "[person]",
     keys: &[
         "sex",
@@ -53,7 +53,7 @@ const PERSON: Keys = Keys {
         "population",
     ],
 };
-const ACTIVITY: Keys = Keys {
+pub(super) const ACTIVITY: Keys = Keys {
     name: "[activity]",
     keys: &["level", "pal", "expenditure", "hours"],
 };
@@ -96,7 +96,7 @@ const USUAL: Keys = Keys {
     keys: &["item", "times", "servings", "grams"],
 };
 
-const TRAININGS: &[(&str, Training)] = &[
+pub(super) const TRAININGS: &[(&str, Training)] = &[
     ("none", Training::None),
     ("novice", Training::Novice),
     ("intermediate", Training::Intermediate),
@@ -120,6 +120,14 @@ const ALL: &[&Keys] = &[
 /// When the text is not even TOML, what could still be read is checked as well, except the lines
 /// that broke.
 pub fn parse(text: &str) -> Result<(Brief, Vec<Diagnostic>), Vec<Diagnostic>> {
+    parse_with(text, read)
+}
+
+/// Reads a text with a reader of its tables, which gives a value or reports why not.
+pub(super) fn parse_with<T>(
+    text: &str,
+    read: impl FnOnce(&mut Reader, &DeTable) -> Option<T>,
+) -> Result<(T, Vec<Diagnostic>), Vec<Diagnostic>> {
     let (tree, syntax) = DeTable::parse_recoverable(text);
     let mut reader = Reader::default();
     let brief = read(&mut reader, tree.get_ref());
@@ -344,7 +352,7 @@ fn read(r: &mut Reader, tree: &DeTable) -> Option<Brief> {
     })
 }
 
-fn required<'t>(r: &mut Reader, table: &Table<'t>, key: &'static str, help: &str) -> Option<Field<'t>> {
+pub(super) fn required<'t>(r: &mut Reader, table: &Table<'t>, key: &'static str, help: &str) -> Option<Field<'t>> {
     let field = table.get(key);
     if field.is_none() {
         r.missing(Some(table), table.name(), key, help);
@@ -428,7 +436,7 @@ fn budget(r: &mut Reader, field: Field, days: u32) -> Option<Money> {
     })
 }
 
-fn person(r: &mut Reader, t: &Table) -> Option<Person> {
+pub(super) fn person(r: &mut Reader, t: &Table) -> Option<Person> {
     let sex = required(
         r,
         t,
@@ -565,13 +573,13 @@ fn length(r: &mut Reader, field: Field, example: &str, least: f64, most: f64) ->
         .map(Centimetres)
 }
 
-fn body_mass(r: &mut Reader, field: Field, example: &str) -> Option<Kilograms> {
+pub(super) fn body_mass(r: &mut Reader, field: Field, example: &str) -> Option<Kilograms> {
     r.quantity(field, example, units::body_mass)
         .and_then(|m| r.within(field, m.0, 25.0..=400.0, "kg", short))
         .map(Kilograms)
 }
 
-fn energy(r: &mut Reader, field: Field, example: &str, least: f64, most: f64) -> Option<Kcal> {
+pub(super) fn energy(r: &mut Reader, field: Field, example: &str, least: f64, most: f64) -> Option<Kcal> {
     r.quantity(field, example, units::energy)
         .and_then(|e| r.within(field, e.0, least..=most, "kcal", short))
         .map(Kcal)
@@ -615,7 +623,7 @@ fn screen(r: &mut Reader, field: Field) -> Screen {
     screen
 }
 
-fn activity(r: &mut Reader, t: &Table) -> Option<Activity> {
+pub(super) fn activity(r: &mut Reader, t: &Table) -> Option<Activity> {
     let given: Vec<Field> = ACTIVITY.keys.iter().filter_map(|key| t.get(key)).collect();
     if given.is_empty() {
         r.missing(

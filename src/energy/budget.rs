@@ -10,7 +10,7 @@ use super::expenditure::{check_pal, day_of_hours, eer, eer_form, eer_level, fao_
 use super::gates::{self, Facts, deficit_cap, energy_availability, intake_floor};
 use super::resting::{default_equation, equation, needs_fat_free_mass, resting};
 use super::{EnergyBudget, EnergyError, Spread, Step};
-use crate::brief::{Activity, Brief, Phase, PhaseKind, PhaseSize};
+use crate::brief::{Activity, Brief, Phase, PhaseKind, PhaseSize, Read};
 use crate::diagnostic::Diagnostic;
 use crate::person::{BodyFat, Person, Sex, Training};
 use crate::units::{Kcal, Kilograms};
@@ -353,13 +353,13 @@ pub fn course(brief: &Brief) -> Result<Course, Vec<Diagnostic>> {
     if !problems.is_empty() {
         // The figures below need a sound person; equation and activity are still checked.
         if person_problems(&brief.person).is_empty()
-            && let Err(more) = ground(brief)
+            && let Err(more) = ground(&brief.person, &brief.activity, brief.equation.as_ref())
         {
             problems.extend(more);
         }
         return Err(problems);
     }
-    let (ground, composition) = ground(brief)?;
+    let (ground, composition) = ground(&brief.person, &brief.activity, brief.equation.as_ref())?;
     let body = Body0::new(&brief.person, composition.fat, ground.resting, ground.expenditure);
     let adult = f64::from(brief.person.age) >= policy().adult.value;
     let model = if adult {
@@ -423,12 +423,51 @@ fn person_problems(person: &Person) -> Vec<Diagnostic> {
     problems
 }
 
-fn ground(brief: &Brief) -> Result<(Ground, Composition), Vec<Diagnostic>> {
-    let person = &brief.person;
+/// What is known of a body before any phase.
+#[derive(Clone, Debug)]
+pub struct Baseline {
+    /// Resting expenditure a day.
+    pub resting: Kcal,
+    /// Total expenditure a day.
+    pub expenditure: Kcal,
+    /// One standard deviation of expenditure, share.
+    pub spread: f64,
+    /// Exercise above daily living, share of resting energy.
+    pub exercise_share: f64,
+    /// How that was found.
+    pub exercise_how: &'static str,
+    /// Body fat and fat-free mass.
+    pub composition: Composition,
+    /// How it was derived.
+    pub steps: Vec<Step>,
+}
+
+/// Resting and total expenditure and body fat of a person, or every mistake.
+pub fn baseline(person: &Person, activity: &Activity) -> Result<Baseline, Vec<Diagnostic>> {
+    let problems = person_problems(person);
+    if !problems.is_empty() {
+        return Err(problems);
+    }
+    let (g, composition) = ground(person, activity, None)?;
+    Ok(Baseline {
+        resting: g.resting,
+        expenditure: g.expenditure,
+        spread: g.spread,
+        exercise_share: g.exercise_share,
+        exercise_how: g.exercise_how,
+        composition,
+        steps: g.steps,
+    })
+}
+
+fn ground(
+    person: &Person,
+    activity: &Activity,
+    named: Option<&Read<String>>,
+) -> Result<(Ground, Composition), Vec<Diagnostic>> {
     let p = policy();
     let mut problems = Vec::new();
     let composition = composition(person).map_err(|e| problems.push(e.into())).ok();
-    let named = brief.equation.as_ref();
     let minor = f64::from(person.age) < p.adult.value;
     let at = |e: EnergyError| match named {
         Some(n) => Diagnostic::from(e).at(n.span.clone(), "this equation"),
@@ -444,7 +483,7 @@ fn ground(brief: &Brief) -> Result<(Ground, Composition), Vec<Diagnostic>> {
             Err(e) => problems.push(at(e)),
         }
     }
-    let day = match &brief.activity {
+    let day = match activity {
         Activity::Hours(hours) => match day_of_hours(hours) {
             Ok(d) => Some(d),
             Err(errors) => {
@@ -454,7 +493,7 @@ fn ground(brief: &Brief) -> Result<(Ground, Composition), Vec<Diagnostic>> {
         },
         _ => None,
     };
-    let pal = match (&brief.activity, day) {
+    let pal = match (activity, day) {
         (Activity::Level(l), _) => Some(level_pal(*l)),
         (Activity::Pal(pal), _) => check_pal(*pal).map_err(|e| problems.push(e.into())).ok(),
         (Activity::Hours(_), Some(d)) => check_pal(d.pal).map_err(|e| problems.push(e.into())).ok(),
@@ -477,7 +516,7 @@ fn ground(brief: &Brief) -> Result<(Ground, Composition), Vec<Diagnostic>> {
     let resting_kcal = resting(resting_id, person, ffm)
         .map_err(|e| problems.push(at(e)))
         .ok();
-    let direct = match (eer_id, &brief.activity) {
+    let direct = match (eer_id, activity) {
         (Some(id), Activity::Level(l)) => Some(eer(id, person, *l).map(|k| (k, level_id(*l)))),
         (Some(id), Activity::Pal(_) | Activity::Hours(_)) => pal.map(|pal| {
             let form = eer_form(id, person)?;
@@ -520,7 +559,7 @@ fn ground(brief: &Brief) -> Result<(Ground, Composition), Vec<Diagnostic>> {
     steps.push(step("resting energy", kcal(resting_kcal), how, &e.citation));
     let resting_share = p.resting_spread.value;
     let combined = |share: f64| libm::sqrt(resting_share * resting_share + share * share);
-    let (expenditure, spread, how, source): (Kcal, f64, String, &str) = match (&brief.activity, direct, pal) {
+    let (expenditure, spread, how, source): (Kcal, f64, String, &str) = match (activity, direct, pal) {
         (Activity::Measured(k), _, _) => (*k, p.measured_spread.value, "as measured".into(), "the brief"),
         (_, Some((k, level)), _) => {
             let e = equation(eer_id.unwrap_or_default()).map_err(|e| vec![at(e)])?;
