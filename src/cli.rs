@@ -1,10 +1,12 @@
 //! The command line: arguments, files, colour and exit codes. Does no arithmetic.
 
+pub mod appraise;
 pub mod draw;
 pub mod files;
 pub mod foods;
 pub mod forecast;
 pub mod plan;
+pub mod review;
 
 use std::io::{self, Write};
 use std::path::PathBuf;
@@ -35,6 +37,10 @@ enum Command {
     Plan(plan::PlanOptions),
     /// Weight, fat, lean tissue and expenditure over all phases of a brief, with bands
     Forecast(forecast::ForecastOptions),
+    /// Is a claimed change of weight believable, and what would it take
+    Appraise(appraise::AppraiseOptions),
+    /// Weigh-ins against a brief: trend, expenditure again, and the week that follows
+    Review(review::ReviewOptions),
     /// Foods of the bundled table and of your own lists
     #[command(subcommand)]
     Foods(foods::FoodsCommand),
@@ -114,6 +120,8 @@ fn run(command: Command, out: &mut dyn Write) -> io::Result<u8> {
         Command::Targets(options) => plan::targets(&options, out),
         Command::Plan(options) => plan::plan(&options, out),
         Command::Forecast(options) => forecast::forecast(&options, out),
+        Command::Appraise(options) => appraise::appraise(&options, out),
+        Command::Review(options) => review::review(&options, out),
         Command::Foods(command) => foods::run(command, out, &mut io::stderr().lock()),
         Command::Completions { shell } => {
             let mut bytes = Vec::new();

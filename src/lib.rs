@@ -27,6 +27,7 @@ pub mod units;
 pub mod model;
 pub mod plan;
 pub mod report;
+pub mod review;
 pub mod solve;
 
 #[cfg(feature = "cli")]

@@ -2,9 +2,11 @@
 //! gives text, CSV and JSON. Touches no file.
 
 pub mod amount;
+pub mod appraise;
 pub mod chart;
 pub mod csv;
 pub mod forecast;
 pub mod json;
+pub mod review;
 pub mod targets;
 pub mod text;

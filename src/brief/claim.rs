@@ -21,6 +21,28 @@ const STAGE: Keys = Keys {
 };
 const ALL: &[&Keys] = &[&TOP, &PERSON, &ACTIVITY, &STAGE];
 
+/// A commented claim to fill in.
+pub const STARTER: &str = r#"# A claim: how somebody's weight is said to have changed. Lines after a # are comments.
+title = "A claim"
+
+[person]
+sex = "male"               # for the published equations
+age = 34
+height = "182 cm"          # cm, m, or ft and in
+weight = "78 kg"           # at the start; kg, lb, or st and lb
+# body_fat = "17 %"        # at the start, if known; or neck, waist and (women) hip
+training = "intermediate"  # how they trained: none, novice, intermediate or advanced
+
+[activity]                 # leave the table out when nothing is known of it
+level = "active"           # inactive, low_active, active or very_active; or pal, hours, expenditure
+
+[[stage]]                  # repeat for stretches that follow
+weeks = 16
+end_weight = "87 kg"       # what was reached
+# end_body_fat = "15 %"    # if stated
+intake = "3900 kcal"       # what was eaten a day, if stated
+"#;
+
 /// A stretch of weeks of a claim.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Stage {
