@@ -212,12 +212,14 @@ pub fn appraise(claim: &Claim) -> Result<Appraisal, Vec<Diagnostic>> {
     }
     let mut stages = Vec::new();
     let mut person = claim.person.clone();
-    let mut fat_percent = claim.person.body_fat.is_some().then_some(base.composition.fat_percent);
+    let mut fat_percent = claim
+        .person
+        .body_fat
+        .is_some()
+        .then_some(base.composition.fat_percent);
     for stage in &claim.stages {
         let judged = judge(claim, stage, &person, fat_percent, &base, &mut paths);
-        person.weight = stage
-            .end_weight
-            .unwrap_or(Kilograms(paths[1].state.weight_kg()));
+        person.weight = stage.end_weight.unwrap_or(Kilograms(paths[1].state.weight_kg()));
         fat_percent = stage.end_body_fat.map(|s| 100.0 * s);
         stages.push(judged);
     }
@@ -259,7 +261,12 @@ fn judge(
     };
     if let (Some(intake), Some((kg, fat, water))) = (stage.intake, middle.predicted) {
         let all: Vec<f64> = columns.iter().filter_map(|c| c.predicted).map(|c| c.0).collect();
-        let list = |v: &[f64]| v.iter().map(|x| format!("{x:+.1}")).collect::<Vec<_>>().join(", ");
+        let list = |v: &[f64]| {
+            v.iter()
+                .map(|x| format!("{x:+.1}"))
+                .collect::<Vec<_>>()
+                .join(", ")
+        };
         steps.push(step(
             "what the stated intake does",
             format!("{} kg at low, middle, high expenditure", list(&all)),
@@ -286,7 +293,10 @@ fn judge(
         }
         steps.push(step(
             "the old rule",
-            format!("{:+.1} kg", old_rule_kg(Kcal(intake.0 - middle.expenditure), f64::from(days))),
+            format!(
+                "{:+.1} kg",
+                old_rule_kg(Kcal(intake.0 - middle.expenditure), f64::from(days))
+            ),
             "7700 kcal a kilogram, only to compare",
             "Wishnofsky, Am J Clin Nutr 6:542-546, 1958; Thomas et al., Int J Obes 37:1611-1613, 2013",
         ));
@@ -301,10 +311,22 @@ fn judge(
             verdicts.push(scale);
             rate_step(stage, kg, start_kg, &state, before, &mut steps);
             composition_steps(
-                claim, stage, kg, start_kg, fat_before, base, &paths[1], &state, &middle, &mut verdicts, &mut steps,
+                claim,
+                stage,
+                kg,
+                start_kg,
+                fat_before,
+                base,
+                &paths[1],
+                &state,
+                &middle,
+                &mut verdicts,
+                &mut steps,
             );
             first_weeks(stage, &paths[1], &state, &middle, &mut steps);
-            instead = Some(believable(stage, start_kg, gaining, &state, &paths[1], before, claim, base));
+            instead = Some(believable(
+                stage, start_kg, gaining, &state, &paths[1], before, claim, base,
+            ));
         }
     }
     let intake = stage.intake.map(|k| k.0).or(middle.needed);
@@ -314,7 +336,9 @@ fn judge(
             ..before.clone()
         };
         let holding = paths[1].model.holding_intake(&state, 0.0);
-        let end = claimed_kg.or(middle.predicted.map(|c| c.0)).map(|kg| start_kg + kg);
+        let end = claimed_kg
+            .or(middle.predicted.map(|c| c.0))
+            .map(|kg| start_kg + kg);
         gates::gates(&Facts {
             person: &person,
             screen: &Screen::default(),
@@ -437,7 +461,13 @@ fn energy_steps(stage: &Stage, kg: f64, columns: &[Column; 3], state: &State, st
 }
 
 /// The verdict of energy and weight alone.
-fn on_the_scale(stage: &Stage, kg: f64, columns: &[Column; 3], state: &State, steps: &mut Vec<Step>) -> Verdict {
+fn on_the_scale(
+    stage: &Stage,
+    kg: f64,
+    columns: &[Column; 3],
+    state: &State,
+    steps: &mut Vec<Step>,
+) -> Verdict {
     let p = policy();
     if f64::from(7 * stage.weeks) <= p.water_days.value && kg.abs() <= p.water_most.value {
         return Verdict::Water;
@@ -567,9 +597,12 @@ fn composition_steps(
     let training = stage.training.unwrap_or(claim.person.training);
     // What the model gives for exactly the claimed weight.
     let exact = middle.needed.and_then(|intake| {
-        let run = path
-            .model
-            .run(*state, 0, &[PhaseInput::new(7 * stage.weeks, Kcal(intake))], STEP_DAYS);
+        let run = path.model.run(
+            *state,
+            0,
+            &[PhaseInput::new(7 * stage.weeks, Kcal(intake))],
+            STEP_DAYS,
+        );
         let end = run.end()?.state;
         Some((end.fat_kg - state.fat_kg, end.fat_free_kg() - state.fat_free_kg()))
     });
@@ -595,10 +628,11 @@ fn composition_steps(
     };
     // Losing: the condition of enough protein cannot be seen in a claim; it is given the benefit.
     let surplus = Kcal(if kg > 0.0 { 1.0 } else { -1.0 });
-    let trained = lean_shift_bounds(&person, surplus, p.lean_kept_protein.value).map(|(_, strong)| match strong {
-        LeanShift::Added(a_week) => lean + a_week * weeks,
-        LeanShift::Kept(share) => lean * share,
-    });
+    let trained =
+        lean_shift_bounds(&person, surplus, p.lean_kept_protein.value).map(|(_, strong)| match strong {
+            LeanShift::Added(a_week) => lean + a_week * weeks,
+            LeanShift::Kept(share) => lean * share,
+        });
     let study = p.trained_gain.value * (weeks / p.trained_gain_weeks.value).min(1.0);
     if training != Training::None {
         steps.push(step(
@@ -617,7 +651,9 @@ fn composition_steps(
         let claimed = end_kg * (1.0 - to) - start_kg * (1.0 - from / 100.0);
         // Two body fats, each with its error, make the change.
         let error = libm::sqrt(2.0) * base.composition.error_points / 100.0 * start_kg;
-        let most = lean.max(trained.unwrap_or(lean)).max(if training == Training::None { lean } else { study });
+        let most = lean
+            .max(trained.unwrap_or(lean))
+            .max(if training == Training::None { lean } else { study });
         let over = claimed - most;
         let word = if over > error {
             verdicts.push(Verdict::CompositionNotSupported);
@@ -706,18 +742,18 @@ fn believable(
         let run = path
             .model
             .run(*state, 0, &[PhaseInput::new(like.days, Kcal(k))], STEP_DAYS);
-        run.end().map_or(0.0, |d| d.state.fat_free_kg() - state.fat_free_kg())
+        run.end()
+            .map_or(0.0, |d| d.state.fat_free_kg() - state.fat_free_kg())
     });
     let person = Person {
         training: stage.training.unwrap_or(claim.person.training),
         ..before.clone()
     };
-    let lean_trained = lean_shift_bounds(&person, Kcal(sign), p.lean_kept_protein.value).map(|(_, strong)| {
-        match strong {
+    let lean_trained =
+        lean_shift_bounds(&person, Kcal(sign), p.lean_kept_protein.value).map(|(_, strong)| match strong {
             LeanShift::Added(a_week) => lean + a_week * weeks,
             LeanShift::Kept(share) => lean * share,
-        }
-    });
+        });
     Instead {
         weight,
         intake: intakes,

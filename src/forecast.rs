@@ -6,7 +6,9 @@
 
 use crate::brief::{Brief, PhaseKind, PhaseSize};
 use crate::diagnostic::Diagnostic;
-use crate::energy::body::{Body0, DayState, LeanShift, Model, PhaseInput, STEP_DAYS, State, lean_shift_bounds};
+use crate::energy::body::{
+    Body0, DayState, LeanShift, Model, PhaseInput, STEP_DAYS, State, lean_shift_bounds,
+};
 use crate::energy::composition::{Estimate, essential_fat, estimates, fat_free_mass_index};
 use crate::energy::data::policy;
 use crate::energy::rules::{Linear, old_rule_kg};
@@ -322,7 +324,10 @@ fn weeks(
     };
     let with = |change: &dyn Fn(usize, &mut PhaseInput)| {
         let mut inputs = inputs.to_vec();
-        inputs.iter_mut().enumerate().for_each(|(i, input)| change(i, input));
+        inputs
+            .iter_mut()
+            .enumerate()
+            .for_each(|(i, input)| change(i, input));
         inputs
     };
     let spread = z * course.expenditure_spread();
@@ -347,7 +352,9 @@ fn weeks(
     let trained = phases.iter().any(|p| p.training.is_some());
     let shifted = |strong: bool| {
         let shift = |i: usize, input: &mut PhaseInput| {
-            input.training = phases[i].training.map(|(weak, most)| if strong { most } else { weak });
+            input.training = phases[i]
+                .training
+                .map(|(weak, most)| if strong { most } else { weak });
         };
         series(&model.weeks(model.start(), &with(&shift), dt))
     };

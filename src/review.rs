@@ -173,14 +173,22 @@ pub fn review(brief: &Brief, text: &str, log: &Log, start: Option<Day>) -> Resul
     };
     let weighed: Vec<&Entry> = log.entries.iter().filter(|e| e.weight.is_some()).collect();
     let (Some(first), Some(last)) = (log.entries.first(), log.entries.last()) else {
-        return Err(error("review-no-log", "the log holds no day".into(), "add weigh-ins"));
+        return Err(error(
+            "review-no-log",
+            "the log holds no day".into(),
+            "add weigh-ins",
+        ));
     };
     let start = start.unwrap_or(first.day);
     let today = last.day;
     if today < start {
         return Err(error(
             "review-before-start",
-            format!("the log ends on {}, before the phases begin on {}", date(today), date(start)),
+            format!(
+                "the log ends on {}, before the phases begin on {}",
+                date(today),
+                date(start)
+            ),
             "check the dates, or the day given as start",
         ));
     }
@@ -204,7 +212,10 @@ pub fn review(brief: &Brief, text: &str, log: &Log, start: Option<Day>) -> Resul
     let in_phase = (elapsed - i64::from(phase.first_day)).max(1);
     let before: Vec<&&Entry> = weighed.iter().filter(|e| e.day < start).collect();
     if !before.is_empty() {
-        notes.push(format!("{} weigh-ins before the first phase are left out.", before.len()));
+        notes.push(format!(
+            "{} weigh-ins before the first phase are left out.",
+            before.len()
+        ));
     }
     let mut weigh_ins: Vec<WeighIn> = weighed
         .iter()
@@ -239,7 +250,9 @@ pub fn review(brief: &Brief, text: &str, log: &Log, start: Option<Day>) -> Resul
     let lacking = lacking(&used, from, today);
     let longest_gap = used.windows(2).map(|w| w[1].day - w[0].day).max().unwrap_or(0);
     if longest_gap > 7 {
-        notes.push(format!("There is a gap of {longest_gap} days without a weigh-in."));
+        notes.push(format!(
+            "There is a gap of {longest_gap} days without a weigh-in."
+        ));
     }
     let state = course.state_on(phase.first_day).unwrap_or(model.start());
     let planned: Vec<(Day, f64)> = phase.trajectory.as_ref().map_or_else(Vec::new, |t| {
@@ -365,7 +378,11 @@ fn eaten(intakes: &[Option<f64>], planned: f64) -> Eaten {
     let known: Vec<f64> = intakes.iter().flatten().copied().collect();
     let (n, days) = (known.len(), intakes.len());
     let unknown = 1.0 - n as f64 / days.max(1) as f64;
-    let mean = if n == 0 { planned } else { known.iter().sum::<f64>() / n as f64 };
+    let mean = if n == 0 {
+        planned
+    } else {
+        known.iter().sum::<f64>() / n as f64
+    };
     let spread = if n > 1 {
         known.iter().map(|k| (k - mean) * (k - mean)).sum::<f64>() / (n as f64 - 1.0)
     } else {
@@ -513,12 +530,7 @@ fn find(
         // The density hangs on body fat.
         let fat_error = course.composition.error.0;
         let other = stored_kcal_per_kg((w.fat + fat_error).max(1.0)) - density;
-        let parts = [
-            balance.error.0,
-            eaten.error,
-            faked,
-            other * line.kg_per_day,
-        ];
+        let parts = [balance.error.0, eaten.error, faked, other * line.kg_per_day];
         let observed = Estimate {
             kcal: balance.kcal,
             error: Kcal(libm::sqrt(parts.iter().map(|x| x * x).sum())),
@@ -600,7 +612,11 @@ fn next(
     let phase = &course.phases[current];
     let done = ((elapsed - i64::from(phase.first_day)) / 7) as u32;
     let left = phase.weeks.saturating_sub(done);
-    let (drop, weeks) = if left == 0 { (current + 1, None) } else { (current, Some(left)) };
+    let (drop, weeks) = if left == 0 {
+        (current + 1, None)
+    } else {
+        (current, Some(left))
+    };
     if drop >= brief.phases.len() {
         return Ok(None);
     }

@@ -80,7 +80,10 @@ pub fn parse(text: &str) -> Result<(Claim, Vec<Diagnostic>), Vec<Diagnostic>> {
 
 fn read(r: &mut Reader, tree: &DeTable) -> Option<Claim> {
     let top = r.open(tree, 0..0, &TOP, ALL);
-    let title = top.get("title").and_then(|f| r.text(f)).map(|t: Read<String>| t.value);
+    let title = top
+        .get("title")
+        .and_then(|f| r.text(f))
+        .map(|t: Read<String>| t.value);
     let who = match top.get("person") {
         Some(f) => r.table(f, &PERSON, ALL).and_then(|t| person(r, &t)),
         None => {
@@ -126,7 +129,9 @@ fn stage(r: &mut Reader, t: &Table) -> Option<Stage> {
             .and_then(|s| r.within(f, s * 100.0, 2.0..=70.0, "%", short))
             .map(|percent| percent / 100.0)
     });
-    let intake = t.get("intake").map(|f| energy(r, f, "3000 kcal", 300.0, 15_000.0));
+    let intake = t
+        .get("intake")
+        .map(|f| energy(r, f, "3000 kcal", 300.0, 15_000.0));
     let training = t.get("training").and_then(|f| r.choice(f, TRAININGS));
     if end_weight.is_none() && intake.is_none() {
         r.report(
@@ -140,9 +145,12 @@ fn stage(r: &mut Reader, t: &Table) -> Option<Stage> {
     }
     if let (Some(fat), None) = (t.get("end_body_fat"), &end_weight) {
         r.report(
-            Diagnostic::error("claim-fat-without-weight", "a body fat needs the weight it was measured at")
-                .at(fat.range(), "share of what weight?")
-                .help("add end_weight = \"70 kg\""),
+            Diagnostic::error(
+                "claim-fat-without-weight",
+                "a body fat needs the weight it was measured at",
+            )
+            .at(fat.range(), "share of what weight?")
+            .help("add end_weight = \"70 kg\""),
         );
     }
     // A value that could not be read has been reported: the stage is not judged without it.

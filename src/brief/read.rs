@@ -352,7 +352,12 @@ fn read(r: &mut Reader, tree: &DeTable) -> Option<Brief> {
     })
 }
 
-pub(super) fn required<'t>(r: &mut Reader, table: &Table<'t>, key: &'static str, help: &str) -> Option<Field<'t>> {
+pub(super) fn required<'t>(
+    r: &mut Reader,
+    table: &Table<'t>,
+    key: &'static str,
+    help: &str,
+) -> Option<Field<'t>> {
     let field = table.get(key);
     if field.is_none() {
         r.missing(Some(table), table.name(), key, help);
@@ -802,7 +807,9 @@ fn phase(r: &mut Reader, t: &Table, weight: Option<Kilograms>) -> Option<Phase> 
 
 /// The activity of a phase, where it differs from that of the brief.
 fn phase_activity(r: &mut Reader, t: &Table) -> Option<Activity> {
-    let level = t.get("level").map(|f| (f, r.choice(f, LEVELS).map(Activity::Level)));
+    let level = t
+        .get("level")
+        .map(|f| (f, r.choice(f, LEVELS).map(Activity::Level)));
     let pal = t
         .get("pal")
         .map(|f| (f, r.number(f, 1.0..=5.0, "1.75").map(Activity::Pal)));

@@ -189,7 +189,8 @@ impl Course {
         let state = run.and_then(|t| t.on_day(day).or(t.end())).map(|d| d.state);
         let g = &self.ground;
         let at_start = day == 0;
-        let (mut now, mut resting_now, mut expenditure) = (brief.person.clone(), g.resting, course.expenditure);
+        let (mut now, mut resting_now, mut expenditure) =
+            (brief.person.clone(), g.resting, course.expenditure);
         now.training = course.training;
         let (mut fat_kg, mut fat_free_kg) = (self.composition.fat.0, self.composition.fat_free.0);
         let mut steps = g.steps.clone();

@@ -19,9 +19,9 @@ pub fn text(a: &Appraisal) -> String {
             Some(kg) => format!("{} kg claimed", signed(kg, 1)),
             None => "no weight claimed".to_string(),
         };
-        let eaten = stage
-            .intake
-            .map_or("intake not stated".to_string(), |k| format!("{} kcal a day stated", fixed(k, 0)));
+        let eaten = stage.intake.map_or("intake not stated".to_string(), |k| {
+            format!("{} kcal a day stated", fixed(k, 0))
+        });
         line(
             &mut out,
             &format!(
@@ -102,10 +102,9 @@ fn instead(out: &mut String, stage: &Judged) {
     let Some(i) = &stage.instead else { return };
     let change = |kg: f64| signed(kg - stage.start_kg, 1);
     let eat = |k: Option<f64>| {
-        k.map_or(
-            "none above the lowest safe intake".to_string(),
-            |k| format!("{} kcal a day", fixed(k, 0)),
-        )
+        k.map_or("none above the lowest safe intake".to_string(), |k| {
+            format!("{} kcal a day", fixed(k, 0))
+        })
     };
     out.push_str("\n  What practice would expect in this time\n");
     wrapped(
@@ -128,14 +127,21 @@ fn instead(out: &mut String, stage: &Judged) {
             signed(i.lean, 1),
             signed(trained, 1)
         ),
-        None => format!("Of the faster, fat-free mass {} kg by the published model.", signed(i.lean, 1)),
+        None => format!(
+            "Of the faster, fat-free mass {} kg by the published model.",
+            signed(i.lean, 1)
+        ),
     };
     wrapped(out, "    ", &lean);
 }
 
 fn steps(out: &mut String, steps: &[Step]) {
     for (index, s) in steps.iter().enumerate() {
-        wrapped(out, &format!("{:>5}. ", index + 1), &format!("{}: {}", s.what, s.value));
+        wrapped(
+            out,
+            &format!("{:>5}. ", index + 1),
+            &format!("{}: {}", s.what, s.value),
+        );
         wrapped(out, "       ", &s.how);
         wrapped(out, "       ", &format!("Source: {}", s.source));
     }

@@ -79,7 +79,14 @@ pub fn text(f: &Forecast) -> String {
                 cell(&w.fat, 16),
                 cell(&w.fat_free, 16),
                 right(&fixed(w.expenditure.middle, 0), 7),
-                right(&if w.week == 0 { "-".into() } else { fixed(w.intake, 0) }, 6),
+                right(
+                    &if w.week == 0 {
+                        "-".into()
+                    } else {
+                        fixed(w.intake, 0)
+                    },
+                    6
+                ),
             ),
         );
     }
@@ -105,7 +112,11 @@ pub fn text(f: &Forecast) -> String {
                 fixed(weak.max(strong), 1)
             ),
         );
-        wrapped(&mut out, "  ", &format!("Source: {}", policy().lean_novice_low.source));
+        wrapped(
+            &mut out,
+            "  ",
+            &format!("Source: {}", policy().lean_novice_low.source),
+        );
     }
     out.push_str("\nMilestones\n");
     for m in &f.milestones {
@@ -145,11 +156,19 @@ pub fn text(f: &Forecast) -> String {
          (Thomas et al., Int J Obes 37:1611-1613, 2013).",
     );
     body_fat(&mut out, f);
-    let stops: Vec<_> = f.phases.iter().enumerate().filter(|(_, p)| !p.gates.is_empty()).collect();
+    let stops: Vec<_> = f
+        .phases
+        .iter()
+        .enumerate()
+        .filter(|(_, p)| !p.gates.is_empty())
+        .collect();
     if !stops.is_empty() {
         out.push_str("\nCare\n");
         for (number, p) in stops {
-            line(&mut out, &format!("  Phase {} ({})", number + 1, kind_word(p.kind)));
+            line(
+                &mut out,
+                &format!("  Phase {} ({})", number + 1, kind_word(p.kind)),
+            );
             care(&mut out, &p.gates);
         }
     }
@@ -168,10 +187,7 @@ pub fn text(f: &Forecast) -> String {
 }
 
 fn cell(b: &Band, width: usize) -> String {
-    right(
-        &format!("{} {}", fixed(b.middle, 1), range(b)),
-        width,
-    )
+    right(&format!("{} {}", fixed(b.middle, 1), range(b)), width)
 }
 
 fn range(b: &Band) -> String {
@@ -185,7 +201,10 @@ fn when(day: u32) -> String {
 
 fn first_weeks(out: &mut String, f: &Forecast) {
     out.push_str("\nWhat the scale does first, kg since the start of a phase\n");
-    line(out, "  phase   after     scale      fat     lean   glycogen    fluid");
+    line(
+        out,
+        "  phase   after     scale      fat     lean   glycogen    fluid",
+    );
     line(out, "                                               + water");
     for p in &f.first_weeks {
         line(
@@ -266,7 +285,11 @@ pub fn chart(f: &Forecast, show: Show) -> Chart {
     let mut lines = vec![Line {
         name: name.to_lowercase(),
         points: f.weeks.iter().map(|w| (at(w), pick(w).middle)).collect(),
-        band: f.weeks.iter().map(|w| (at(w), pick(w).low, pick(w).high)).collect(),
+        band: f
+            .weeks
+            .iter()
+            .map(|w| (at(w), pick(w).low, pick(w).high))
+            .collect(),
         dots: false,
     }];
     if show == Show::Energy {
@@ -311,13 +334,20 @@ pub fn csv(f: &Forecast) -> String {
         let mut cells = vec![
             w.week.to_string(),
             (w.phase + 1).to_string(),
-            f.phases.get(w.phase).map_or("", |p| kind_word(p.kind)).to_string(),
+            f.phases
+                .get(w.phase)
+                .map_or("", |p| kind_word(p.kind))
+                .to_string(),
         ];
         for (band, places) in [(w.weight, 2), (w.fat, 2), (w.fat_free, 2), (w.expenditure, 0)] {
             cells.extend([band.middle, band.low, band.high].map(|v| decimals(v, places)));
         }
         // Nothing is eaten yet at the start.
-        cells.push(if w.week == 0 { String::new() } else { decimals(w.intake, 0) });
+        cells.push(if w.week == 0 {
+            String::new()
+        } else {
+            decimals(w.intake, 0)
+        });
         let trained = |v: Option<f64>| v.map_or(String::new(), |v| decimals(v, 2));
         cells.push(trained(w.trained.map(|t| t.0)));
         cells.push(trained(w.trained.map(|t| t.1)));
@@ -327,8 +357,21 @@ pub fn csv(f: &Forecast) -> String {
     out
 }
 
-fn band_json(b: &Band) -> Value {
-    json!({ "middle": rounded(b.middle), "low": rounded(b.low), "high": rounded(b.high) })
+fn band_json(b: &Band, places: usize) -> Value {
+    json!({ "middle": cut(b.middle, places), "low": cut(b.low, places), "high": cut(b.high, places) })
+}
+
+/// As many places as the table of the weeks: more would be digits of the integration.
+fn cut(value: f64, places: usize) -> f64 {
+    fixed(value, places).parse().unwrap_or(value)
+}
+
+fn kg(value: f64) -> f64 {
+    cut(value, 2)
+}
+
+fn kcal(value: f64) -> f64 {
+    cut(value, 0)
 }
 
 fn shift_json(p: &Stretch) -> Value {
@@ -356,34 +399,34 @@ pub fn json(f: &Forecast) -> Value {
             "kind": kind_word(p.kind),
             "first_week": p.first_week,
             "weeks": p.weeks,
-            "holding_kcal": rounded(p.holding),
-            "intake_kcal": rounded(p.intake),
-            "weight_start_kg": rounded(p.weight.0),
-            "weight_end_kg": rounded(p.weight.1),
-            "fat_start_kg": rounded(p.fat.0),
-            "fat_end_kg": rounded(p.fat.1),
-            "linear_change_kg": rounded(p.linear_kg),
-            "old_rule_change_kg": rounded(p.old_rule_kg),
+            "holding_kcal": kcal(p.holding),
+            "intake_kcal": kcal(p.intake),
+            "weight_start_kg": kg(p.weight.0),
+            "weight_end_kg": kg(p.weight.1),
+            "fat_start_kg": kg(p.fat.0),
+            "fat_end_kg": kg(p.fat.1),
+            "linear_change_kg": kg(p.linear_kg),
+            "old_rule_change_kg": kg(p.old_rule_kg),
             "training": shift_json(p),
             "gates": gates_json(&p.gates),
         })).collect::<Vec<_>>(),
         "weeks": f.weeks.iter().map(|w| json!({
             "week": w.week,
             "phase": w.phase + 1,
-            "weight_kg": band_json(&w.weight),
-            "fat_kg": band_json(&w.fat),
-            "fat_free_kg": band_json(&w.fat_free),
-            "expenditure_kcal": band_json(&w.expenditure),
-            "intake_kcal": if w.week == 0 { Value::Null } else { json!(rounded(w.intake)) },
-            "fat_free_trained_kg": w.trained.map(|(weak, strong)| json!([rounded(weak), rounded(strong)])),
+            "weight_kg": band_json(&w.weight, 2),
+            "fat_kg": band_json(&w.fat, 2),
+            "fat_free_kg": band_json(&w.fat_free, 2),
+            "expenditure_kcal": band_json(&w.expenditure, 0),
+            "intake_kcal": if w.week == 0 { Value::Null } else { json!(kcal(w.intake)) },
+            "fat_free_trained_kg": w.trained.map(|(weak, strong)| json!([kg(weak), kg(strong)])),
         })).collect::<Vec<_>>(),
         "milestones": f.milestones.iter().map(|m| json!({
-            "day": m.day, "weight_kg": rounded(m.weight), "what": m.what,
+            "day": m.day, "weight_kg": kg(m.weight), "what": m.what,
         })).collect::<Vec<_>>(),
         "first_weeks": f.first_weeks.iter().map(|p| json!({
-            "phase": p.phase + 1, "day": p.day, "weight_kg": rounded(p.weight), "fat_kg": rounded(p.fat),
-            "lean_kg": rounded(p.lean), "glycogen_and_its_water_kg": rounded(p.glycogen),
-            "fluid_kg": rounded(p.fluid),
+            "phase": p.phase + 1, "day": p.day, "weight_kg": kg(p.weight), "fat_kg": kg(p.fat),
+            "lean_kg": kg(p.lean), "glycogen_and_its_water_kg": kg(p.glycogen),
+            "fluid_kg": kg(p.fluid),
         })).collect::<Vec<_>>(),
         "body_fat": f.estimates.iter().map(|e| json!({
             "name": e.name, "percent": rounded(e.fat_percent), "error_points": rounded(e.error_points),

@@ -111,7 +111,10 @@ fn found(out: &mut String, f: &Found) {
     if let Some(slope) = f.robust_kg_per_day {
         line(
             out,
-            &format!("  {} kg a week by the median of all pairs, as a check", week(slope)),
+            &format!(
+                "  {} kg a week by the median of all pairs, as a check",
+                week(slope)
+            ),
         );
     }
     wrapped(
@@ -199,7 +202,11 @@ fn next(out: &mut String, n: &Next) {
                  noisy, and the next review moves it on.",
             );
         }
-        for t in n.targets.iter().filter(|t| t.strength == Strength::Must && t.scope != Scope::Meal) {
+        for t in n
+            .targets
+            .iter()
+            .filter(|t| t.strength == Strength::Must && t.scope != Scope::Meal)
+        {
             let wanted = ["protein", "fat", "carbohydrate"].contains(&t.nutrient.id());
             if let (true, Some(floor)) = (wanted, t.floor) {
                 wrapped(
@@ -228,7 +235,12 @@ pub fn chart(r: &Review) -> Chart {
     let x = |day: i64| (day - from) as f64;
     let mut lines = vec![Line {
         name: "weigh-ins".into(),
-        points: r.weigh_ins.iter().filter(|w| w.used).map(|w| (x(w.day), w.kg)).collect(),
+        points: r
+            .weigh_ins
+            .iter()
+            .filter(|w| w.used)
+            .map(|w| (x(w.day), w.kg))
+            .collect(),
         dots: true,
         ..Line::default()
     }];
@@ -243,7 +255,8 @@ pub fn chart(r: &Review) -> Chart {
                 2.0 * libm::sqrt(f.trend.noise_kg * f.trend.noise_kg / n + slope * slope)
             };
             let rows = r.line.iter().enumerate();
-            rows.map(|(i, (day, kg))| (x(*day), kg - error(i), kg + error(i))).collect()
+            rows.map(|(i, (day, kg))| (x(*day), kg - error(i), kg + error(i)))
+                .collect()
         });
         lines.push(Line {
             name: "trend".into(),

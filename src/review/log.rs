@@ -64,7 +64,10 @@ pub fn date(day: Day) -> String {
     let year = (of_era - of_era / 1_460 + of_era / 36_524 - of_era / 146_096) / 365;
     let of_year = of_era - (365 * year + year / 4 - year / 100);
     let m = (5 * of_year + 2) / 153;
-    let (d, month) = (of_year - (153 * m + 2) / 5 + 1, if m < 10 { m + 3 } else { m - 9 });
+    let (d, month) = (
+        of_year - (153 * m + 2) / 5 + 1,
+        if m < 10 { m + 3 } else { m - 9 },
+    );
     let year = year + era * 400 + i64::from(month <= 2);
     format!("{year:04}-{month:02}-{d:02}")
 }
@@ -142,7 +145,9 @@ pub fn read(text: &str, about: Kilograms) -> Result<(Log, Vec<Diagnostic>), Vec<
         );
         return Err(diagnostics);
     };
-    let headless = first.first().is_some_and(|c| c.starts_with(|c: char| c.is_ascii_digit()));
+    let headless = first
+        .first()
+        .is_some_and(|c| c.starts_with(|c: char| c.is_ascii_digit()));
     let columns = if headless {
         vec![Some(Column::Date), Some(Column::Weight), Some(Column::Intake)]
     } else {
@@ -154,9 +159,12 @@ pub fn read(text: &str, about: Kilograms) -> Result<(Log, Vec<Diagnostic>), Vec<
     let (Some(dates), Some(weights)) = (place(Column::Date), place(Column::Weight)) else {
         if !any_error(&diagnostics) {
             diagnostics.push(
-                Diagnostic::error("log-column-missing", "the log needs a column `date` and a column `weight`")
-                    .on_line(first_line)
-                    .help(format!("the heading reads: {}", headings.join(", "))),
+                Diagnostic::error(
+                    "log-column-missing",
+                    "the log needs a column `date` and a column `weight`",
+                )
+                .on_line(first_line)
+                .help(format!("the heading reads: {}", headings.join(", "))),
             );
         }
         return Err(diagnostics);
@@ -164,7 +172,9 @@ pub fn read(text: &str, about: Kilograms) -> Result<(Log, Vec<Diagnostic>), Vec<
     let unit_of = |column: usize| headings.get(column).map(|h| h.to_lowercase()).unwrap_or_default();
     let stated = |column: usize, units: &[&'static str]| -> Option<&'static str> {
         let text = unit_of(column);
-        let words: Vec<&str> = text.split(|c: char| !c.is_ascii_alphanumeric() && c != '%').collect();
+        let words: Vec<&str> = text
+            .split(|c: char| !c.is_ascii_alphanumeric() && c != '%')
+            .collect();
         units.iter().find(|u| words.contains(*u)).copied()
     };
     let weight_unit = stated(weights, &["kg", "lb", "lbs"]);
@@ -212,7 +222,9 @@ pub fn read(text: &str, about: Kilograms) -> Result<(Log, Vec<Diagnostic>), Vec<
         let intake = match text {
             "" | "-" => None,
             text => {
-                let unit = intakes.and_then(|c| stated(c, &["kcal", "kj", "mj"])).unwrap_or("kcal");
+                let unit = intakes
+                    .and_then(|c| stated(c, &["kcal", "kj", "mj"]))
+                    .unwrap_or("kcal");
                 let unit = match unit {
                     "kj" => "kJ",
                     "mj" => "MJ",
@@ -300,19 +312,34 @@ pub fn read(text: &str, about: Kilograms) -> Result<(Log, Vec<Diagnostic>), Vec<
         let ratio = middle / about.0;
         if (1.9..2.5).contains(&ratio) {
             for e in &mut entries {
-                e.weight = e.weight.map(|w| if w / about.0 > 1.6 { w * units::KG_PER_LB } else { w });
+                e.weight = e.weight.map(|w| {
+                    if w / about.0 > 1.6 {
+                        w * units::KG_PER_LB
+                    } else {
+                        w
+                    }
+                });
             }
             diagnostics.push(
-                Diagnostic::warning("log-read-as-pounds", "the weights have no unit and are read as pounds")
-                    .on_line(first_line)
-                    .help("call the column weight_lb or weight_kg to be sure"),
+                Diagnostic::warning(
+                    "log-read-as-pounds",
+                    "the weights have no unit and are read as pounds",
+                )
+                .on_line(first_line)
+                .help("call the column weight_lb or weight_kg to be sure"),
             );
         }
-        for e in entries.iter().filter(|e| e.weight.is_some_and(|w| !(25.0..=400.0).contains(&w))) {
+        for e in entries
+            .iter()
+            .filter(|e| e.weight.is_some_and(|w| !(25.0..=400.0).contains(&w)))
+        {
             diagnostics.push(
                 Diagnostic::error(
                     "log-weight-range",
-                    format!("a weight of {:.1} is outside 25 to 400 kg", e.weight.unwrap_or(0.0)),
+                    format!(
+                        "a weight of {:.1} is outside 25 to 400 kg",
+                        e.weight.unwrap_or(0.0)
+                    ),
                 )
                 .on_line(e.line)
                 .help("check the number and its unit"),
@@ -327,7 +354,12 @@ pub fn read(text: &str, about: Kilograms) -> Result<(Log, Vec<Diagnostic>), Vec<
         diagnostics.push(
             Diagnostic::error(
                 "log-too-long",
-                format!("the log spans {} days, from {} to {}", z.day - a.day, date(a.day), date(z.day)),
+                format!(
+                    "the log spans {} days, from {} to {}",
+                    z.day - a.day,
+                    date(a.day),
+                    date(z.day)
+                ),
             )
             .on_line(z.line)
             .help("check the years, or give the part since the brief's first phase began"),
@@ -351,7 +383,9 @@ fn bad(what: &str, text: &str, error: &QuantityError, example: &str) -> Diagnost
         "log-unreadable",
         format!("the {what} \"{}\" cannot be read: {error}", text.escape_debug()),
     )
-    .help(format!("write {example}; leave the cell empty where there is none"))
+    .help(format!(
+        "write {example}; leave the cell empty where there is none"
+    ))
 }
 
 /// What each column is. Headings are compared by their first word.
@@ -359,7 +393,9 @@ fn heading(line: usize, cells: &[String], diagnostics: &mut Vec<Diagnostic>) -> 
     let mut columns: Vec<Option<Column>> = Vec::new();
     for cell in cells {
         let lower = cell.to_lowercase();
-        let mut words = lower.split(|c: char| !c.is_alphanumeric()).filter(|w| !w.is_empty());
+        let mut words = lower
+            .split(|c: char| !c.is_alphanumeric())
+            .filter(|w| !w.is_empty());
         let word = match words.next() {
             Some("body") => words.next().unwrap_or("body"),
             other => other.unwrap_or(""),
@@ -415,7 +451,10 @@ fn parse_date(text: &str, order: Order) -> Result<Day, Box<Diagnostic>> {
     };
     // A time of day after the date says nothing here.
     let bare = text.split(['T', ' ']).next().unwrap_or("");
-    let separator = ['-', '.', '/'].into_iter().find(|c| bare.contains(*c)).ok_or_else(unreadable)?;
+    let separator = ['-', '.', '/']
+        .into_iter()
+        .find(|c| bare.contains(*c))
+        .ok_or_else(unreadable)?;
     let parts: Option<Vec<i64>> = bare.split(separator).map(|p| p.trim().parse().ok()).collect();
     let parts = parts.ok_or_else(unreadable)?;
     let &[a, b, c] = parts.as_slice() else {

@@ -26,8 +26,11 @@ pub(super) struct Change {
 /// The text with the changes.
 pub(super) fn rewrite(text: &str, change: &Change) -> Result<String, Diagnostic> {
     let fail = |what: &str| {
-        Diagnostic::error("review-rewrite", format!("{what} of the brief cannot be rewritten"))
-            .help("write [person], [activity] and [[phase]] as tables of their own")
+        Diagnostic::error(
+            "review-rewrite",
+            format!("{what} of the brief cannot be rewritten"),
+        )
+        .help("write [person], [activity] and [[phase]] as tables of their own")
     };
     let mut doc: DocumentMut = text.parse().map_err(|_| fail("the text"))?;
     let person = doc.get_mut("person").and_then(Item::as_table_like_mut);
@@ -45,7 +48,11 @@ pub(super) fn rewrite(text: &str, change: &Change) -> Result<String, Diagnostic>
     for key in ["level", "pal", "hours"] {
         activity.remove(key);
     }
-    set(activity, "expenditure", format!("{:.0} kcal", change.expenditure.0));
+    set(
+        activity,
+        "expenditure",
+        format!("{:.0} kcal", change.expenditure.0),
+    );
     let phases = doc.get_mut("phase").and_then(Item::as_array_of_tables_mut);
     let phases = phases.ok_or_else(|| fail("[[phase]]"))?;
     for _ in 0..change.drop.min(phases.len()) {
@@ -64,7 +71,11 @@ pub(super) fn rewrite(text: &str, change: &Change) -> Result<String, Diagnostic>
         for key in ["rate", "goal_weight", "surplus", "deficit"] {
             first.remove(key);
         }
-        let key = if kind == PhaseKind::Gain { "surplus" } else { "deficit" };
+        let key = if kind == PhaseKind::Gain {
+            "surplus"
+        } else {
+            "deficit"
+        };
         first[key] = value(format!("{:.0} kcal", size.0));
     }
     Ok(format!("# {}\n{doc}", change.note))
