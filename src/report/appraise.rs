@@ -38,7 +38,7 @@ pub fn text(a: &Appraisal) -> String {
         out.push_str("\n  How it was judged\n");
         steps(&mut out, &stage.steps);
         if !stage.gates.is_empty() {
-            out.push_str("\n  Care: eating so would meet these rules\n");
+            out.push_str("\n  Care: safety rules that eating so would set off\n");
             care(&mut out, &stage.gates);
         }
     }
@@ -50,7 +50,7 @@ pub fn text(a: &Appraisal) -> String {
             &mut out,
             if e.used { "  used  " } else { "        " },
             &format!(
-                "{}: {} % ± {} points; {}. {}",
+                "{}: {} % ± {} points; {}. Source: {}",
                 e.name,
                 fixed(e.fat_percent, 1),
                 fixed(e.error_points, 1),
@@ -101,23 +101,24 @@ fn columns(out: &mut String, stage: &Judged) {
 fn instead(out: &mut String, stage: &Judged) {
     let Some(i) = &stage.instead else { return };
     let change = |kg: f64| signed(kg - stage.start_kg, 1);
-    let eat = |k: Option<f64>| {
-        k.map_or("none above the lowest safe intake".to_string(), |k| {
-            format!("{} kcal a day", fixed(k, 0))
-        })
-    };
     out.push_str("\n  What practice would expect in this time\n");
     wrapped(
         out,
         "    ",
         &format!(
-            "{} to {} kg ({} to {} kg at the end), with {} to {} at the middle expenditure.",
+            "{} to {} kg ({} to {} kg at the end). To eat, at the middle expenditure: {}.",
             change(i.weight.0),
             change(i.weight.1),
             fixed(i.weight.0, 1),
             fixed(i.weight.1, 1),
-            eat(i.intake.0),
-            eat(i.intake.1)
+            match i.intake {
+                (Some(slow), Some(fast)) => format!("{} to {} kcal a day", fixed(slow, 0), fixed(fast, 0)),
+                (Some(slow), None) => format!(
+                    "{} kcal a day for the slower; the faster would go under the lowest safe intake",
+                    fixed(slow, 0)
+                ),
+                _ => "nothing above the lowest safe intake does it".to_string(),
+            }
         ),
     );
     let lean = match i.lean_trained {

@@ -109,9 +109,15 @@ const SAME_DAY_KG: f64 = 3.0;
 /// Separators `,`, `;` and tab, decimal comma, a byte-order mark and CRLF are read; the columns are found
 /// by their heading, or are date, weight, intake in that order when there is none.
 pub fn read(text: &str, about: Kilograms) -> Result<(Log, Vec<Diagnostic>), Vec<Diagnostic>> {
-    let text = text.strip_prefix('\u{feff}').unwrap_or(text);
+    // One kind of line end, so that lines are counted as an editor counts them.
+    let text = text
+        .strip_prefix('\u{feff}')
+        .unwrap_or(text)
+        .replace("\r\n", "\n");
+    let text = text.as_str();
     let mut diagnostics = Vec::new();
-    let head = text.lines().find(|l| !l.trim().is_empty()).unwrap_or("");
+    let told = |l: &&str| !l.trim().is_empty() && !l.starts_with('#');
+    let head = text.lines().find(told).unwrap_or("");
     let separator = [b';', b'\t', b',']
         .into_iter()
         .find(|s| head.as_bytes().contains(s))
