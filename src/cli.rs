@@ -1,9 +1,12 @@
 //! The command line: arguments, files, colour and exit codes. Does no arithmetic.
 
+pub mod appraise;
 pub mod draw;
 pub mod files;
 pub mod foods;
+pub mod forecast;
 pub mod plan;
+pub mod review;
 pub mod swap;
 
 use std::io::{self, Write};
@@ -35,6 +38,12 @@ enum Command {
     Plan(plan::PlanOptions),
     /// Change a staple, an item, a food or the region of a plan, keep the rest, and show the difference
     Swap(swap::SwapOptions),
+    /// Weight, fat, lean tissue and expenditure over all phases of a brief, with bands
+    Forecast(forecast::ForecastOptions),
+    /// Is a claimed change of weight believable, and what would it take
+    Appraise(appraise::AppraiseOptions),
+    /// Weigh-ins against a brief: trend, expenditure again, and the week that follows
+    Review(review::ReviewOptions),
     /// Foods of the bundled table and of your own lists
     #[command(subcommand)]
     Foods(foods::FoodsCommand),
@@ -114,6 +123,9 @@ fn run(command: Command, out: &mut dyn Write) -> io::Result<u8> {
         Command::Targets(options) => plan::targets(&options, out),
         Command::Plan(options) => plan::plan(&options, out),
         Command::Swap(options) => swap::swap(&options, out),
+        Command::Forecast(options) => forecast::forecast(&options, out),
+        Command::Appraise(options) => appraise::appraise(&options, out),
+        Command::Review(options) => review::review(&options, out),
         Command::Foods(command) => foods::run(command, out, &mut io::stderr().lock()),
         Command::Completions { shell } => {
             let mut bytes = Vec::new();

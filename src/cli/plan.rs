@@ -66,6 +66,9 @@ pub struct TargetsOptions {
     /// How to write it
     #[arg(long, value_enum, default_value = "text")]
     format: TargetsFormat,
+    /// For this week of the phases, with the body expected then; the first without it
+    #[arg(long, value_name = "NUMBER")]
+    week: Option<u32>,
     /// File to write; standard output without it
     #[arg(short, long)]
     output: Option<PathBuf>,
@@ -91,6 +94,9 @@ pub struct PlanOptions {
     /// Foods of your own over the bundled table; may be given more than once
     #[arg(long = "foods", value_name = "FILE")]
     own: Vec<PathBuf>,
+    /// Plan this week of the phases, for the body expected then; the first without it
+    #[arg(long, value_name = "NUMBER")]
+    week: Option<u32>,
     /// Seed of the search instead of the brief's
     #[arg(long)]
     seed: Option<u64>,
@@ -161,7 +167,7 @@ pub(super) struct Prepared {
 }
 
 /// Reads a brief and derives energy and targets; `None` when its mistakes have been shown.
-pub(super) fn prepare(path: &Path, seed: Option<u64>) -> io::Result<Option<Prepared>> {
+pub(super) fn prepare(path: &Path, seed: Option<u64>, week: Option<u32>) -> io::Result<Option<Prepared>> {
     let text = files::read(path)?;
     let name = path.display().to_string();
     let (mut brief, warnings) = match brief::parse(&text) {
@@ -175,8 +181,12 @@ pub(super) fn prepare(path: &Path, seed: Option<u64>) -> io::Result<Option<Prepa
         brief.seed = seed;
     }
     let mut all = warnings;
-    let energy = match energy::budget(&brief) {
-        Ok(energy) => energy,
+    let then = match week {
+        None => energy::budget(&brief).map(|energy| (brief.clone(), energy)),
+        Some(week) => energy::course(&brief).and_then(|course| course.week(&brief, week)),
+    };
+    let (brief, energy) = match then {
+        Ok(then) => then,
         Err(problems) => {
             all.extend(problems);
             draw::to_stderr(&name, &text, &all);
@@ -214,7 +224,7 @@ pub(super) fn pretty(value: &serde_json::Value) -> String {
 /// Files that cannot be read or written.
 pub fn targets(options: &TargetsOptions, out: &mut dyn Write) -> io::Result<u8> {
     let whole = options.output.as_deref().map(files::Whole::create).transpose()?;
-    let Some(p) = prepare(&options.brief, None)? else {
+    let Some(p) = prepare(&options.brief, None, options.week)? else {
         return Ok(2);
     };
     let text = match options.format {
@@ -250,7 +260,7 @@ pub fn plan(options: &PlanOptions, out: &mut dyn Write) -> io::Result<u8> {
         .as_deref()
         .map(files::Whole::create)
         .transpose()?;
-    let Some(mut p) = prepare(&options.brief, options.seed)? else {
+    let Some(mut p) = prepare(&options.brief, options.seed, options.week)? else {
         return Ok(2);
     };
     if p.energy.gates.iter().any(|g| g.action == GateAction::Stop) {
