@@ -26,6 +26,7 @@ pub mod model;
 pub mod plan;
 pub mod report;
 pub mod solve;
+pub mod why;
 
 #[cfg(feature = "cli")]
 pub mod cli;
