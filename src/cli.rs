@@ -4,6 +4,8 @@ pub mod draw;
 pub mod files;
 pub mod foods;
 pub mod plan;
+pub mod sweep;
+pub mod why;
 
 use std::io::{self, Write};
 use std::path::PathBuf;
@@ -32,6 +34,10 @@ enum Command {
     Targets(plan::TargetsOptions),
     /// The days of meals of a brief, with totals, cost and shopping list
     Plan(plan::PlanOptions),
+    /// Why this plan: what each target and rule costs; or why there is no plan, and what would open one
+    Why(why::WhyOptions),
+    /// How one bound, or two, trade off against cost, closeness or a nutrient
+    Sweep(sweep::SweepOptions),
     /// Foods of the bundled table and of your own lists
     #[command(subcommand)]
     Foods(foods::FoodsCommand),
@@ -110,6 +116,8 @@ fn run(command: Command, out: &mut dyn Write) -> io::Result<u8> {
         Command::New(options) => new(options, out),
         Command::Targets(options) => plan::targets(&options, out),
         Command::Plan(options) => plan::plan(&options, out),
+        Command::Why(options) => why::why(&options, out),
+        Command::Sweep(options) => sweep::sweep(&options, out),
         Command::Foods(command) => foods::run(command, out, &mut io::stderr().lock()),
         Command::Completions { shell } => {
             let mut bytes = Vec::new();

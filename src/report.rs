@@ -6,4 +6,6 @@ pub mod chart;
 pub mod csv;
 pub mod json;
 pub mod targets;
+pub mod sweep;
 pub mod text;
+pub mod why;

@@ -11,6 +11,7 @@ use crate::plan::{export, moves};
 use crate::prices::PriceList;
 use crate::report::{self, amount::Units};
 use crate::targets;
+use crate::why::{Case, no_plan};
 use clap::{Args, ValueEnum};
 use std::io::{self, Write};
 use std::path::{Path, PathBuf};
@@ -93,16 +94,16 @@ pub struct PlanOptions {
 }
 
 /// A brief that has been read, with its text for messages.
-struct Prepared {
-    path: String,
-    text: String,
-    brief: Brief,
-    energy: EnergyBudget,
-    targets: Vec<targets::Target>,
+pub(super) struct Prepared {
+    pub(super) path: String,
+    pub(super) text: String,
+    pub(super) brief: Brief,
+    pub(super) energy: EnergyBudget,
+    pub(super) targets: Vec<targets::Target>,
 }
 
 /// Reads a brief and derives energy and targets; `None` when its mistakes have been shown.
-fn prepare(path: &Path, seed: Option<u64>) -> io::Result<Option<Prepared>> {
+pub(super) fn prepare(path: &Path, seed: Option<u64>) -> io::Result<Option<Prepared>> {
     let text = files::read(path)?;
     let name = path.display().to_string();
     let (mut brief, warnings) = match brief::parse(&text) {
@@ -136,14 +137,14 @@ fn prepare(path: &Path, seed: Option<u64>) -> io::Result<Option<Prepared>> {
     }))
 }
 
-fn finish(out: &mut dyn Write, whole: Option<files::Whole>, text: &str) -> io::Result<()> {
+pub(super) fn finish(out: &mut dyn Write, whole: Option<files::Whole>, text: &str) -> io::Result<()> {
     match whole {
         Some(file) => file.write(text.as_bytes()),
         None => out.write_all(text.as_bytes()),
     }
 }
 
-fn pretty(value: &serde_json::Value) -> String {
+pub(super) fn pretty(value: &serde_json::Value) -> String {
     let mut text = serde_json::to_string_pretty(value).unwrap_or_default();
     text.push('\n');
     text
@@ -253,7 +254,7 @@ pub fn plan(options: &PlanOptions, out: &mut dyn Write) -> io::Result<u8> {
         table: &table,
         prices: prices.as_ref(),
     };
-    let plan = match crate::plan::plan(
+    let mut plan = match crate::plan::plan(
         pieces,
         &p.energy,
         options.moves.unwrap_or_else(|| moves(p.brief.days)),
@@ -261,6 +262,11 @@ pub fn plan(options: &PlanOptions, out: &mut dyn Write) -> io::Result<u8> {
         Ok(plan) => plan,
         Err(problems) => return refuse(&p.path, &p.text, &problems),
     };
+    if !plan.conflict.is_empty()
+        && let Some(why) = Case::new(pieces).ok().and_then(|c| no_plan(&c))
+    {
+        (plan.conflict, plan.ways) = (why.conflict, why.ways);
+    }
     if let Some(file) = model_file {
         match export(pieces) {
             Ok(linear) => file.write(if as_lp { lp_text(&linear) } else { mps(&linear) }.as_bytes())?,
@@ -284,7 +290,7 @@ pub fn plan(options: &PlanOptions, out: &mut dyn Write) -> io::Result<u8> {
     Ok(u8::from(!plan.planned))
 }
 
-fn refuse(path: &str, text: &str, problems: &[Diagnostic]) -> io::Result<u8> {
+pub(super) fn refuse(path: &str, text: &str, problems: &[Diagnostic]) -> io::Result<u8> {
     if text.is_empty() {
         let mut err = io::stderr().lock();
         for d in problems {

@@ -5,7 +5,7 @@
 
 use crate::brief::Scope;
 use crate::nutrient::Nutrient;
-use crate::plan::{Eaten, Meal, Plan, Purchase, Standings};
+use crate::plan::{Eaten, Meal, Plan, Purchase, Standings, Way};
 use crate::report::amount::significant;
 use crate::report::csv::DIGITS;
 use crate::targets::{Strength, Target};
@@ -74,7 +74,11 @@ pub fn plan(plan: &Plan) -> Value {
         );
         all.insert(
             "relaxations".into(),
-            plan.standings.iter().flat_map(relaxations).collect(),
+            if plan.ways.is_empty() {
+                plan.standings.iter().flat_map(relaxations).collect()
+            } else {
+                plan.ways.iter().map(way).collect()
+            },
         );
         let misses = plan.misses.iter().map(|m| json!({ "row": m.row, "group": m.group, "share": number(m.share), "activity": number(m.activity) }));
         all.insert("misses".into(), misses.collect());
@@ -114,6 +118,24 @@ fn standing(s: &Standings) -> Value {
         "excess": number(s.excess),
         "met": s.met(),
         "known": number(s.known),
+    })
+}
+
+/// A way out: a bound that gives way, or a rule that is left out.
+pub(super) fn way(w: &Way) -> Value {
+    json!({
+        "target": w.target,
+        "name": w.name,
+        "bound": w.bound,
+        "from": optional(w.from),
+        "to": optional(w.to),
+        "by": optional(w.by),
+        "unit": w.unit,
+        "energy_share": optional(w.energy_share),
+        "cost": optional(w.cost),
+        "cost_change": optional(w.cost_change),
+        "together": w.together,
+        "information": w.information,
     })
 }
 
@@ -174,7 +196,7 @@ fn nutrients(values: &[f64]) -> Value {
 }
 
 /// A number of [`DIGITS`] significant digits, without a fraction where it has none.
-fn number(value: f64) -> Value {
+pub(super) fn number(value: f64) -> Value {
     let value = significant(value, DIGITS);
     if value.fract() == 0.0 && value.abs() < 1e15 {
         return Value::from(value as i64);
@@ -182,7 +204,7 @@ fn number(value: f64) -> Value {
     Number::from_f64(value).map_or(Value::Null, Value::Number)
 }
 
-fn optional(value: Option<f64>) -> Value {
+pub(super) fn optional(value: Option<f64>) -> Value {
     value.map_or(Value::Null, number)
 }
 

@@ -101,6 +101,7 @@ fn not_planned(page: &mut Page, plan: &Plan) {
             page.entry(&format!("{}{reason}", c.group));
         }
     }
+    super::why::ways(page, &plan.ways, plan.currency.map(|c| c.to_string()));
     if !plan.misses.is_empty() {
         page.line(0, 0, "What the nearest week misses:");
         for m in &plan.misses {
@@ -515,18 +516,18 @@ impl Cell {
 
 /// Lines under way.
 #[derive(Default)]
-struct Page {
-    text: String,
+pub(super) struct Page {
+    pub(super) text: String,
 }
 
 impl Page {
-    fn push(&mut self, line: &str) {
+    pub(super) fn push(&mut self, line: &str) {
         self.text.push_str(line.trim_end());
         self.text.push('\n');
     }
 
     /// A heading with an empty line before it and a rule below.
-    fn heading(&mut self, text: &str) {
+    pub(super) fn heading(&mut self, text: &str) {
         self.push("");
         for line in wrap(text, WIDTH) {
             self.push(&line);
@@ -535,7 +536,7 @@ impl Page {
     }
 
     /// Wrapped text: the first line indented by `first`, the others by `rest`.
-    fn line(&mut self, first: usize, rest: usize, text: &str) {
+    pub(super) fn line(&mut self, first: usize, rest: usize, text: &str) {
         let deeper = first.max(rest);
         for (n, line) in wrap(text, WIDTH - deeper).into_iter().enumerate() {
             self.push(&format!(
@@ -546,7 +547,7 @@ impl Page {
     }
 
     /// An entry of a list.
-    fn entry(&mut self, text: &str) {
+    pub(super) fn entry(&mut self, text: &str) {
         self.line(0, 2, &format!("- {text}"));
     }
 
