@@ -4,6 +4,7 @@
 //! from the merged program of `docs/math.md` section 7, in which servings may be parted and alike days
 //! are one; what whole servings make of it is said beside it. Comes after `plan`; prints nothing.
 
+pub mod diet;
 pub mod sweep;
 mod ways;
 
@@ -165,7 +166,7 @@ pub struct Why {
     pub whole: Option<Whole>,
     /// Bounds that bind, dearest first.
     pub prices: Vec<BoundPrice>,
-    /// Targets that cost nothing.
+    /// Nutrients whose bounds cost nothing, and bounds that do not where another of the nutrient does.
     pub free: Vec<String>,
     /// Floors that food does not reach.
     pub lowered: Vec<Lowered>,
@@ -382,7 +383,7 @@ impl<'a> Case<'a> {
                     name: spoken(target),
                     asked,
                     taken,
-                    unit: target.nutrient.unit().label().into(),
+                    unit: target.nutrient.unit().symbol().into(),
                 }
             })
             .collect()
@@ -410,8 +411,8 @@ impl<'a> Case<'a> {
     fn prices(&self) -> (Vec<BoundPrice>, Vec<String>) {
         let share = self.share();
         let x = self.simplex.point();
-        let mut out = Vec::new();
-        let mut free = Vec::new();
+        let mut out: Vec<BoundPrice> = Vec::new();
+        let mut bounds = Vec::new();
         let of = |l: &Lever, rows: &[usize]| {
             let p = l.price(&self.simplex, &self.lp);
             let without = without(&self.simplex, rows).ok();
@@ -419,10 +420,10 @@ impl<'a> Case<'a> {
             (p.up.map(|v| v / share), p.down.map(|v| v / share), p.corner(), saved)
         };
         for (t, rows) in self.pieces.targets.iter().zip(levers(self.pieces, &self.built, &self.lp)) {
-            let mut costs = false;
             for (side, bound) in [(Side::Floor, t.floor), (Side::Ceiling, t.ceiling)] {
                 let Some(bound) = bound else { continue };
                 let l = lever(&rows, side);
+                bounds.push((t, side));
                 if !l.binds(&self.lp, &x) {
                     continue;
                 }
@@ -432,13 +433,13 @@ impl<'a> Case<'a> {
                 if !some(up) && !some(down) {
                     continue;
                 }
-                costs = true;
+                bounds.pop();
                 out.push(BoundPrice {
                     id: t.id.clone(),
                     name: spoken(t),
                     side,
                     bound,
-                    unit: t.nutrient.unit().label().into(),
+                    unit: t.nutrient.unit().symbol().into(),
                     up,
                     down,
                     corner,
@@ -447,10 +448,18 @@ impl<'a> Case<'a> {
                     reason: t.reason.clone(),
                 });
             }
-            if !costs {
-                free.push(spoken(t));
-            }
         }
+        // Told by nutrient where none of its bounds costs anything, else by bound.
+        let dear: Vec<&str> = out.iter().map(|p| p.id.as_str()).collect();
+        let dear: Vec<_> = self.pieces.targets.iter().filter(|t| dear.contains(&t.id.as_str())).map(|t| t.nutrient).collect();
+        let mut free: Vec<String> = bounds
+            .into_iter()
+            .map(|(t, side)| match dear.contains(&t.nutrient) {
+                true => format!("{} ({})", spoken(t), side.id()),
+                false => t.nutrient.name().to_string(),
+            })
+            .unique()
+            .collect();
         if let (Some(row), Some(budget)) = (
             self.lp.rows.iter().position(|r| r.group == "budget"),
             self.built.model.budget,

@@ -61,6 +61,21 @@ const ROOMS: &[(&str, &[&str])] = &[
         ],
     ),
     (
+        "why",
+        &[
+            "units",
+            "nutrient",
+            "diagnostic",
+            "brief",
+            "energy",
+            "targets",
+            "foods",
+            "model",
+            "solve",
+            "plan",
+        ],
+    ),
+    (
         "report",
         &[
             "units",
@@ -75,6 +90,7 @@ const ROOMS: &[(&str, &[&str])] = &[
             "kitchen",
             "prices",
             "plan",
+            "why",
         ],
     ),
 ];

@@ -130,6 +130,19 @@ pub(super) fn stopped(p: &Prepared) -> Option<String> {
 /// Files that cannot be read or written.
 pub fn why(options: &WhyOptions, out: &mut dyn Write) -> io::Result<u8> {
     let whole = options.output.as_deref().map(files::Whole::create).transpose()?;
+    if let Some(problem) = super::sweep::diet_problem(&options.brief)? {
+        let (title, lp) = match problem {
+            Ok(read) => read,
+            Err(code) => return Ok(code),
+        };
+        let diet = crate::why::diet::explain(&title, &lp).map_err(io::Error::other)?;
+        let text = match options.format {
+            WhyFormat::Text => report::why::diet_text(&diet),
+            WhyFormat::Json => pretty(&report::why::diet_json(&diet)),
+        };
+        finish(out, whole, &text)?;
+        return Ok(u8::from(!diet.conflict.is_empty()));
+    }
     let Some(p) = prepare(&options.brief, None)? else {
         return Ok(2);
     };

@@ -6,7 +6,7 @@
 use crate::brief::Scope;
 use crate::nutrient::Nutrient;
 use crate::plan::{Eaten, Meal, Plan, Purchase, Standings, Way};
-use crate::report::amount::significant;
+use crate::report::amount::{decimals, significant};
 use crate::report::csv::DIGITS;
 use crate::targets::{Strength, Target};
 use rust_decimal::Decimal;
@@ -132,8 +132,8 @@ pub(super) fn way(w: &Way) -> Value {
         "by": optional(w.by),
         "unit": w.unit,
         "energy_share": optional(w.energy_share),
-        "cost": optional(w.cost),
-        "cost_change": optional(w.cost_change),
+        "cost": w.cost.map(|c| decimals(c, 2)),
+        "cost_change": w.cost_change.map(|c| decimals(c, 2)),
         "together": w.together,
         "information": w.information,
     })

@@ -6,8 +6,14 @@ use super::amount::{decimals, figure, percent};
 use super::json::{number, optional, way};
 use super::text::Page;
 use crate::plan::Way;
+use crate::why::diet::Diet;
 use crate::why::{BoundPrice, LeftOut, NoPlan, Side, Why};
 use serde_json::{Value, json};
+
+/// A unit as it is printed for people.
+fn shown(unit: &str) -> &str {
+    if unit == "ug" { "µg" } else { unit }
+}
 
 /// Money of a price: three significant digits, at most four decimals, never under 0.0001 as nothing.
 fn money(value: f64) -> String {
@@ -40,7 +46,7 @@ fn bound(p: &BoundPrice) -> String {
         Side::Floor => "at least",
         Side::Ceiling => "at most",
     };
-    format!("{}: {word} {} {}", p.name, figure(p.bound), p.unit)
+    format!("{}: {word} {} {}", p.name, figure(p.bound), shown(&p.unit))
 }
 
 /// Why the plan is as it is, as text.
@@ -79,7 +85,7 @@ pub fn text(why: &Why) -> String {
         let by = step(p.bound);
         let own = if p.from_brief { ", set in the brief" } else { "" };
         page.entry(&format!("{}{own}", bound(p)));
-        let amount = format!("{} {}", figure(by), p.unit);
+        let amount = format!("{} {}", figure(by), shown(&p.unit));
         page.line(
             4,
             6,
@@ -108,7 +114,7 @@ pub fn text(why: &Why) -> String {
                 l.name,
                 figure(l.taken),
                 figure(l.asked),
-                l.unit
+                shown(&l.unit)
             ));
         }
     }
@@ -168,7 +174,7 @@ fn left_out(l: &LeftOut, why: &Why) -> String {
 pub(super) fn ways(page: &mut Page, ways: &[Way], currency: Option<String>) {
     let currency = currency.unwrap_or_default();
     let tell = |page: &mut Page, w: &Way| {
-        let cost = w.cost.map_or(String::new(), |c| {
+        let cost = w.cost.filter(|_| !w.together).map_or(String::new(), |c| {
             format!(" - the cheapest plan then costs {} {currency}", decimals(c, 2))
         });
         page.entry(&format!("{}{cost}", one_way(w)));
@@ -183,8 +189,12 @@ pub(super) fn ways(page: &mut Page, ways: &[Way], currency: Option<String>) {
     let together: Vec<&Way> = ways.iter().filter(|w| w.together).collect();
     if !together.is_empty() {
         page.line(0, 0, "No single bound opens a plan. The smallest set found, all of them together:");
+        let cost = together.first().and_then(|w| w.cost);
         for w in together {
             tell(page, w);
+        }
+        if let Some(c) = cost {
+            page.line(0, 2, &format!("The cheapest plan then costs {} {currency}.", decimals(c, 2)));
         }
     }
     let known: Vec<&Way> = ways.iter().filter(|w| w.information).collect();
@@ -214,18 +224,23 @@ fn one_way(w: &Way) -> String {
     if w.target == "budget" {
         return format!("raise the budget to {} {}", decimals((to * 100.0 - 1e-6).ceil() / 100.0, 2), w.unit);
     }
+    let name = match w.name.split_once(", ") {
+        Some((what, over)) => format!("{what} ({over})"),
+        None => w.name.clone(),
+    };
+    let unit = shown(&w.unit);
     let share = w.energy_share.map_or(String::new(), |s| format!(", {} of energy", percent(s)));
     match bound {
         "floor" => {
             let missing = w.by.unwrap_or(0.0).abs();
             let fortified = if w.unit != "g" && w.unit != "kcal" {
-                format!(", or add a fortified food that brings {} {}", round(missing, true), w.unit)
+                format!(", or add a fortified food that brings {} {unit}", round(missing, true))
             } else {
                 String::new()
             };
-            format!("let {} fall to {} {}{share}{fortified}", w.name, round(to.max(0.0), false), w.unit)
+            format!("let {name} fall to {} {unit}{share}{fortified}", round(to.max(0.0), false))
         }
-        _ => format!("let {} reach {} {}{share}", w.name, round(to, true), w.unit),
+        _ => format!("let {name} reach {} {unit}{share}", round(to, true)),
     }
 }
 
@@ -311,5 +326,67 @@ pub fn no_plan_json(no: &NoPlan) -> Value {
         "whole_servings_only": false,
         "conflict": no.conflict.iter().map(|c| json!({ "group": c.group, "reason": c.reason })).collect::<Vec<_>>(),
         "relaxations": no.ways.iter().map(way).collect::<Vec<_>>(),
+    })
+}
+
+/// A diet problem explained, as text. Units of money and food are those of its table.
+pub fn diet_text(d: &Diet) -> String {
+    let mut page = Page::default();
+    page.line(0, 2, &d.title);
+    if !d.conflict.is_empty() {
+        page.line(0, 0, "No diet meets these requirements together; without any one of them the others can be met:");
+        for c in &d.conflict {
+            page.entry(c);
+        }
+        return page.text;
+    }
+    let proved = if d.proved { "proven to be the lowest" } else { "not proven" };
+    page.line(0, 2, &format!("Least cost {} ({proved}).", decimals(d.value, 6)));
+    page.heading("What it is made of, and how far each could vary within 1 % of the least cost");
+    for a in &d.amounts {
+        page.entry(&format!(
+            "{}: {} ({} to {})",
+            a.food,
+            decimals(a.amount, 6),
+            decimals(a.range.0, 4),
+            decimals(a.range.1, 4)
+        ));
+    }
+    page.heading("Requirements: what the diet brings, and what one unit more or less costs");
+    for r in &d.requirements {
+        let price = |p: Option<f64>| p.map_or_else(|| "no diet".to_string(), |p| decimals(p, 8));
+        page.entry(&format!(
+            "{}, {} {} {}: {}; one more {}, one less {}",
+            r.name,
+            if r.side == Side::Floor { "at least" } else { "at most" },
+            figure(r.bound),
+            r.unit,
+            figure(r.brings),
+            price(r.up),
+            price(r.down)
+        ));
+    }
+    page.heading("Left out: how much cheaper a unit would have to be");
+    for (food, by) in &d.left_out {
+        page.entry(&format!("{food}: {}", decimals(*by, 4)));
+    }
+    page.text
+}
+
+/// A diet problem explained, as JSON of schema 1.
+pub fn diet_json(d: &Diet) -> Value {
+    json!({
+        "schema": super::json::SCHEMA,
+        "outcome": if d.conflict.is_empty() { "planned" } else { "infeasible" },
+        "title": d.title,
+        "cost": number(d.value),
+        "proved": d.proved,
+        "amounts": d.amounts.iter().map(|a| json!({ "food": a.food, "amount": number(a.amount), "least": number(a.range.0), "most": number(a.range.1) })).collect::<Vec<_>>(),
+        "requirements": d.requirements.iter().map(|r| json!({
+            "name": r.name, "unit": r.unit, "side": r.side.id(), "bound": number(r.bound), "brings": number(r.brings),
+            "price_up": optional(r.up), "price_down": optional(r.down),
+        })).collect::<Vec<_>>(),
+        "left_out": d.left_out.iter().map(|(f, by)| json!({ "food": f, "cheaper_by": number(*by) })).collect::<Vec<_>>(),
+        "conflict": d.conflict,
     })
 }

@@ -430,7 +430,7 @@ fn axis(case: &mut Case, a: &Asked, notes: &mut Vec<String>) -> Result<Axis, Wro
         let row: &mut Row = &mut case.built.model.rows[r];
         row.class = Class::Must;
     }
-    let unit = if a.unit.is_empty() { n.unit().label() } else { &a.unit };
+    let unit = if a.unit.is_empty() { n.unit().symbol() } else { &a.unit };
     Ok(Axis {
         shown: shown(&a.name, name, unit),
         scale,
@@ -695,7 +695,7 @@ pub fn sweep(pieces: Pieces, question: &Question) -> Result<Sweep, Wrong> {
         set(&mut lp, &costs);
     }
     let unit = match goal {
-        Some(n) => format!("{} a day", n.unit().label()),
+        Some(n) => format!("{} a day", n.unit().symbol()),
         None if against == "cost" => format!("{} a day", case.built.model.currency),
         None => case.built.model.objective.unit.clone(),
     };

@@ -151,7 +151,7 @@ fn gives(case: &Case) -> Vec<Give> {
                 name: spoken(t),
                 side,
                 bound,
-                unit: t.nutrient.unit().label().into(),
+                unit: t.nutrient.unit().symbol().into(),
                 kcal: crate::brief::energy_per_gram(t.nutrient),
                 lever: lever(&rows, side),
             });
