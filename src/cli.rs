@@ -8,6 +8,8 @@ pub mod forecast;
 pub mod plan;
 pub mod review;
 pub mod swap;
+pub mod sweep;
+pub mod why;
 
 use std::io::{self, Write};
 use std::path::PathBuf;
@@ -44,6 +46,10 @@ enum Command {
     Appraise(appraise::AppraiseOptions),
     /// Weigh-ins against a brief: trend, expenditure again, and the week that follows
     Review(review::ReviewOptions),
+    /// Why this plan: what each target and rule costs; or why there is no plan, and what would open one
+    Why(why::WhyOptions),
+    /// How one bound, or two, trade off against cost, closeness or a nutrient
+    Sweep(sweep::SweepOptions),
     /// Foods of the bundled table and of your own lists
     #[command(subcommand)]
     Foods(foods::FoodsCommand),
@@ -126,6 +132,8 @@ fn run(command: Command, out: &mut dyn Write) -> io::Result<u8> {
         Command::Forecast(options) => forecast::forecast(&options, out),
         Command::Appraise(options) => appraise::appraise(&options, out),
         Command::Review(options) => review::review(&options, out),
+        Command::Why(options) => why::why(&options, out),
+        Command::Sweep(options) => sweep::sweep(&options, out),
         Command::Foods(command) => foods::run(command, out, &mut io::stderr().lock()),
         Command::Completions { shell } => {
             let mut bytes = Vec::new();

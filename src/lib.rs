@@ -30,6 +30,7 @@ pub mod report;
 pub mod review;
 pub mod solve;
 pub mod swap;
+pub mod why;
 
 #[cfg(feature = "cli")]
 pub mod cli;

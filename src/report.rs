@@ -14,6 +14,8 @@ pub mod pantry;
 pub mod review;
 pub mod sheet;
 pub mod swap;
+pub mod sweep;
 pub mod targets;
 pub mod text;
+pub mod why;
 mod words;

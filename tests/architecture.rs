@@ -87,6 +87,21 @@ const ROOMS: &[(&str, &[&str])] = &[
         ],
     ),
     (
+        "why",
+        &[
+            "units",
+            "nutrient",
+            "diagnostic",
+            "brief",
+            "energy",
+            "targets",
+            "foods",
+            "model",
+            "solve",
+            "plan",
+        ],
+    ),
+    (
         "report",
         &[
             "units",
@@ -105,6 +120,7 @@ const ROOMS: &[(&str, &[&str])] = &[
             "forecast",
             "appraise",
             "review",
+            "why",
         ],
     ),
 ];

@@ -11,6 +11,7 @@ use crate::plan::{export, moves};
 use crate::prices::PriceList;
 use crate::report::{self, amount::Units};
 use crate::targets;
+use crate::why::{Case, no_plan};
 use clap::{Args, ValueEnum};
 use std::io::{self, Write};
 use std::path::{Path, PathBuf};
@@ -337,7 +338,7 @@ pub fn plan(options: &PlanOptions, out: &mut dyn Write) -> io::Result<u8> {
         table: &table,
         prices: prices.as_ref(),
     };
-    let plan = match crate::plan::plan(
+    let mut plan = match crate::plan::plan(
         pieces,
         &p.energy,
         options.moves.unwrap_or_else(|| moves(p.brief.days)),
@@ -345,6 +346,11 @@ pub fn plan(options: &PlanOptions, out: &mut dyn Write) -> io::Result<u8> {
         Ok(plan) => plan,
         Err(problems) => return refuse(&p.path, &p.text, &problems),
     };
+    if !plan.conflict.is_empty()
+        && let Some(why) = Case::new(pieces).ok().and_then(|c| no_plan(&c))
+    {
+        (plan.conflict, plan.ways) = (why.conflict, why.ways);
+    }
     if let Some(file) = model_file {
         match export(pieces) {
             Ok(linear) => file.write(if as_lp { lp_text(&linear) } else { mps(&linear) }.as_bytes())?,
