@@ -4,6 +4,7 @@
 pub mod amount;
 pub mod chart;
 pub mod csv;
+pub mod dishes;
 pub mod json;
 pub mod targets;
 pub mod text;

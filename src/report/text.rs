@@ -490,21 +490,21 @@ fn capital(word: &str) -> String {
 }
 
 /// A cell of a row: text wrapped into a width.
-struct Cell {
+pub(super) struct Cell {
     lines: Vec<String>,
     width: usize,
     right: bool,
 }
 
 impl Cell {
-    fn left(text: &str, width: usize) -> Cell {
+    pub(super) fn left(text: &str, width: usize) -> Cell {
         Cell {
             lines: wrap(text, width),
             width,
             right: false,
         }
     }
-    fn right(text: &str, width: usize) -> Cell {
+    pub(super) fn right(text: &str, width: usize) -> Cell {
         Cell {
             lines: wrap(text, width),
             width,
@@ -515,18 +515,18 @@ impl Cell {
 
 /// Lines under way.
 #[derive(Default)]
-struct Page {
-    text: String,
+pub(super) struct Page {
+    pub(super) text: String,
 }
 
 impl Page {
-    fn push(&mut self, line: &str) {
+    pub(super) fn push(&mut self, line: &str) {
         self.text.push_str(line.trim_end());
         self.text.push('\n');
     }
 
     /// A heading with an empty line before it and a rule below.
-    fn heading(&mut self, text: &str) {
+    pub(super) fn heading(&mut self, text: &str) {
         self.push("");
         for line in wrap(text, WIDTH) {
             self.push(&line);
@@ -535,7 +535,7 @@ impl Page {
     }
 
     /// Wrapped text: the first line indented by `first`, the others by `rest`.
-    fn line(&mut self, first: usize, rest: usize, text: &str) {
+    pub(super) fn line(&mut self, first: usize, rest: usize, text: &str) {
         let deeper = first.max(rest);
         for (n, line) in wrap(text, WIDTH - deeper).into_iter().enumerate() {
             self.push(&format!(
@@ -546,12 +546,12 @@ impl Page {
     }
 
     /// An entry of a list.
-    fn entry(&mut self, text: &str) {
+    pub(super) fn entry(&mut self, text: &str) {
         self.line(0, 2, &format!("- {text}"));
     }
 
     /// A row of cells, one space apart, as high as its highest cell.
-    fn row(&mut self, indent: usize, cells: &[Cell]) {
+    pub(super) fn row(&mut self, indent: usize, cells: &[Cell]) {
         let height = cells.iter().map(|c| c.lines.len()).max().unwrap_or(0);
         for n in 0..height {
             let drawn = cells.iter().map(|c| {
