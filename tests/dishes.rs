@@ -621,7 +621,7 @@ fn show_tells_all_of_a_dish() {
     assert!(text.lines().all(|l| l.chars().count() <= 80), "{text}");
     for word in [
         "plain_boiled_lentils",
-        "lentils, brown or green, dried",
+        "lentils, brown or green,",
         "0502",
         "tap water",
         "196 g boil off",
@@ -629,7 +629,7 @@ fn show_tells_all_of_a_dish() {
         "1. Rinse",
         "What the cooking took",
         "thiamin",
-        "75 % left", // code 0502 leaves 70 % of thiamin and 75 % of riboflavin (read)
+        "75 % left", // code 0502 leaves 75 % of niacin and 70 % of thiamin (read)
         "70 % left",
         "A serving USD",
         "Vegan",
@@ -701,7 +701,7 @@ fn check_says_all_that_is_wrong_or_that_nothing_is() {
         &[
             "bad.toml:10: dish `own_porridge`",
             "9999",
-            "bad.toml:26:",
+            "bad.toml:25:",
             "worse.toml:1: dish `x`: `name` is missing",
         ],
     );
