@@ -8,3 +8,4 @@ pub mod dishes;
 pub mod json;
 pub mod targets;
 pub mod text;
+mod words;
