@@ -44,10 +44,13 @@ fn per_100_g(table: &FoodTable, item: &Item) -> Vec<f64> {
         .collect()
 }
 
+/// Cooked row, raw row, code, cells that part.
+type Computed = (u32, u32, &'static str, &'static [(u16, f64)]);
+
 /// Cooked rows that the Department itself computed from its raw rows with these factors, so that nothing but
 /// rounding may lie between: cooked row, raw row, code of the retention table, and the cells that were
 /// sampled on their own or computed with an older factor, each with the cooked row's figure (read).
-const COMPUTED: [(u32, u32, &str, &[(u16, f64)]); 14] = [
+const COMPUTED: [Computed; 14] = [
     // Rice, white, medium-grain, enriched; its cooked row has fibre of an older sample, not compared here.
     (20051, 20050, "0432", &[]),
     (20041, 20040, "0432", &[]),            // Rice, brown, medium-grain
