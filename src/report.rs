@@ -6,6 +6,7 @@ pub mod appraise;
 pub mod calendar;
 pub mod chart;
 pub mod csv;
+pub mod dishes;
 pub mod forecast;
 pub mod html;
 pub mod json;

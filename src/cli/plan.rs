@@ -98,6 +98,9 @@ pub struct PlanOptions {
     /// Plan this week of the phases, for the body expected then; the first without it
     #[arg(long, value_name = "NUMBER")]
     week: Option<u32>,
+    /// Dishes of your own beside the bundled ones; may be given more than once
+    #[arg(long = "dishes", value_name = "FILE")]
+    dishes: Vec<PathBuf>,
     /// Seed of the search instead of the brief's
     #[arg(long)]
     seed: Option<u64>,
@@ -285,10 +288,13 @@ pub fn plan(options: &PlanOptions, out: &mut dyn Write) -> io::Result<u8> {
     let Some(table) = super::foods::table_with(&options.own, &mut io::stderr().lock())? else {
         return Ok(2);
     };
-    let catalogue = match Catalogue::bundled(&table) {
+    let mut catalogue = match Catalogue::bundled(&table) {
         Ok(c) => c,
         Err(problems) => return refuse("the bundled catalogue", "", &problems),
     };
+    if !super::dishes::add(&mut catalogue, &table, &options.dishes, &mut io::stderr().lock())? {
+        return Ok(2);
+    }
     if let Some(path) = &options.pantry
         && !add_pantry(&mut p.brief, path, options.days_later, &catalogue)?
     {
