@@ -5,6 +5,7 @@ pub mod draw;
 pub mod files;
 pub mod foods;
 pub mod plan;
+pub mod swap;
 
 use std::io::{self, Write};
 use std::path::PathBuf;
@@ -33,6 +34,8 @@ enum Command {
     Targets(plan::TargetsOptions),
     /// The days of meals of a brief, with totals, cost and shopping list
     Plan(plan::PlanOptions),
+    /// Change a staple, an item, a food or the region of a plan, keep the rest, and show the difference
+    Swap(swap::SwapOptions),
     /// Foods of the bundled table and of your own lists
     #[command(subcommand)]
     Foods(foods::FoodsCommand),
@@ -114,6 +117,7 @@ fn run(command: Command, out: &mut dyn Write) -> io::Result<u8> {
         Command::New(options) => new(options, out),
         Command::Targets(options) => plan::targets(&options, out),
         Command::Plan(options) => plan::plan(&options, out),
+        Command::Swap(options) => swap::swap(&options, out),
         Command::Foods(command) => foods::run(command, out, &mut io::stderr().lock()),
         Command::Dishes(command) => dishes::run(command, out, &mut io::stderr().lock()),
         Command::Completions { shell } => {

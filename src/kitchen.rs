@@ -226,7 +226,44 @@ pub struct Rule {
     pub name: String,
     /// Flags excluded.
     pub excludes: Vec<String>,
+    /// Two groups of flags that never stand in one meal: `[[meats], [milk]]`; empty without such a rule.
+    #[serde(default)]
+    pub apart: Vec<Vec<String>>,
 }
+
+/// Portions of a role or kind on days of one energy, as they come out of the kitchen.
+#[derive(Clone, Debug, PartialEq, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct PortionRow {
+    /// Role or kind of an item.
+    pub word: String,
+    /// Energy of the day, kcal.
+    pub kcal: f64,
+    /// Least in a meal, in the row's unit.
+    pub least: f64,
+    /// Most in a meal.
+    pub most: f64,
+    /// Most in a day.
+    pub most_per_day: f64,
+    /// Unit of the three: `g` or `piece`.
+    pub unit: String,
+    /// Where the figures come from.
+    pub source: String,
+}
+
+/// How the least and the most of an item grow, against those of a 2,500-kcal day. \[1\]
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Growth {
+    /// Of the least in a meal.
+    pub least: f64,
+    /// Of the most in a meal.
+    pub most: f64,
+    /// Of the most in a day.
+    pub most_per_day: f64,
+}
+
+/// The day's energy for which the items state their portions, kcal.
+pub const PORTION_KCAL: f64 = 2500.0;
 
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -267,10 +304,11 @@ struct ProductRow {
 }
 
 /// Every flag an ingredient may carry; an unknown word in the data is an error.
-pub const FLAGS: [&str; 28] = [
+pub const FLAGS: [&str; 29] = [
     "milk",
     "egg",
     "fish",
+    "unscaled_fish",
     "crustacean",
     "mollusc",
     "tree_nut",
@@ -313,6 +351,8 @@ pub struct Catalogue {
     pub diets: Vec<Rule>,
     /// Allergens.
     pub allergens: Vec<Rule>,
+    /// How portions grow with the day's energy, in file order.
+    pub portions: Vec<PortionRow>,
     /// Ways of cooking.
     pub retention: Retention,
 }
@@ -330,7 +370,7 @@ pub struct Files<'a> {
     pub dishes: Vec<Source<'a>>,
     /// Kitchens, TOML, one each.
     pub kitchens: Vec<Source<'a>>,
-    /// Diets and allergens, TOML.
+    /// Diets and allergens, TOML, and how portions grow, CSV.
     pub rules: Vec<Source<'a>>,
     /// The retention table, CSV.
     pub retention: Option<Source<'a>>,
@@ -444,7 +484,12 @@ impl Catalogue {
                 Err(e) => problems.push(bad_file(source, &e)),
             }
         }
-        for source in &files.rules {
+        for source in files.rules.iter().filter(|s| s.name.ends_with(".csv")) {
+            for (line, row) in rows::<PortionRow>(source, &mut problems) {
+                c.add_portion(source, line, row, &mut problems);
+            }
+        }
+        for source in files.rules.iter().filter(|s| !s.name.ends_with(".csv")) {
             match toml::from_str::<Rules>(source.text) {
                 Ok(read) => {
                     c.diets.extend(read.diet);
@@ -544,6 +589,69 @@ impl Catalogue {
         };
         if self.products.insert(r.product.clone(), p).is_some() {
             out.push(problem(s, line, format!("product `{}` stands twice", r.product)));
+        }
+    }
+
+    fn add_portion(&mut self, s: &Source, line: usize, r: PortionRow, out: &mut Vec<Diagnostic>) {
+        let in_order = r.kcal > 0.0 && r.least > 0.0 && r.most >= r.least && r.most_per_day >= r.most;
+        let after = self
+            .portions
+            .iter()
+            .rfind(|o| o.word == r.word)
+            .is_none_or(|o| o.kcal < r.kcal && o.unit == r.unit);
+        if !(in_order && after) {
+            out.push(problem(
+                s,
+                line,
+                format!(
+                    "portions of `{}`: expected 0 < least <= most <= most_per_day, one unit, and energies that rise",
+                    r.word
+                ),
+            ));
+        } else if r.source.is_empty() {
+            out.push(problem(
+                s,
+                line,
+                format!("portions of `{}` have no source", r.word),
+            ));
+        } else {
+            self.portions.push(r);
+        }
+    }
+
+    /// How the portions of an item grow on a day of so much energy: by the first of its kinds, else the first
+    /// of its roles, that has rows; on straight lines between them and level beyond. Nothing grows without rows.
+    pub fn growth(&self, item: &Item, kcal: f64) -> Growth {
+        let word = item
+            .kinds
+            .iter()
+            .chain(&item.roles)
+            .find(|w| self.portions.iter().any(|r| r.word == **w));
+        let rows: Vec<&PortionRow> = word.map_or_else(Vec::new, |w| {
+            self.portions.iter().filter(|r| r.word == *w).collect()
+        });
+        let at = |kcal: f64, read: &dyn Fn(&PortionRow) -> f64| -> Option<f64> {
+            let (first, last) = (rows.first()?, rows.last()?);
+            let kcal = kcal.clamp(first.kcal, last.kcal);
+            let b = rows.iter().position(|r| r.kcal >= kcal)?;
+            let a = b.saturating_sub(1);
+            let (ra, rb) = (rows[a], rows[b]);
+            let share = if ra.kcal < rb.kcal {
+                (kcal - ra.kcal) / (rb.kcal - ra.kcal)
+            } else {
+                0.0
+            };
+            Some(read(ra) + (read(rb) - read(ra)) * share)
+        };
+        let factor = |read: &dyn Fn(&PortionRow) -> f64| {
+            at(kcal, read)
+                .zip(at(PORTION_KCAL, read))
+                .map_or(1.0, |(now, then)| now / then)
+        };
+        Growth {
+            least: factor(&|r| r.least),
+            most: factor(&|r| r.most),
+            most_per_day: factor(&|r| r.most_per_day),
         }
     }
 
@@ -690,10 +798,24 @@ impl Catalogue {
             }
         }
         for r in self.diets.iter().chain(&self.allergens) {
-            for w in r.excludes.iter().filter(|w| !known_flag(w)) {
+            for w in r
+                .excludes
+                .iter()
+                .chain(r.apart.iter().flatten())
+                .filter(|w| !known_flag(w))
+            {
                 out.push(Diagnostic::error(
                     "rule-data",
-                    format!("diet or allergen `{}` excludes `{w}`, which is no flag", r.id),
+                    format!("diet or allergen `{}` names `{w}`, which is no flag", r.id),
+                ));
+            }
+            if !(r.apart.is_empty() || r.apart.len() == 2 && r.apart.iter().all(|g| !g.is_empty())) {
+                out.push(Diagnostic::error(
+                    "rule-data",
+                    format!(
+                        "`apart` of `{}`: expected two groups of flags, as [[\"beef\"], [\"milk\"]]",
+                        r.id
+                    ),
                 ));
             }
         }

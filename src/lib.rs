@@ -4,7 +4,7 @@
 //!
 //! ```text
 //! brief -> person -> energy -> targets -+
-//!                      foods -> kitchen -+-> model -> solve -> plan -> report -> cli
+//!                      foods -> kitchen -+-> model -> solve -> plan -> swap -> report -> cli
 //!                      prices -----------+
 //! ```
 //!
@@ -26,6 +26,7 @@ pub mod model;
 pub mod plan;
 pub mod report;
 pub mod solve;
+pub mod swap;
 
 #[cfg(feature = "cli")]
 pub mod cli;

@@ -2,10 +2,15 @@
 //! gives text, CSV and JSON. Touches no file.
 
 pub mod amount;
+pub mod calendar;
 pub mod chart;
 pub mod csv;
-pub mod dishes;
+pub mod html;
 pub mod json;
+pub mod markdown;
+pub mod pantry;
+pub mod sheet;
+pub mod swap;
 pub mod targets;
 pub mod text;
 mod words;

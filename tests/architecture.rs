@@ -61,6 +61,25 @@ const ROOMS: &[(&str, &[&str])] = &[
         ],
     ),
     (
+        "swap",
+        &[
+            "units",
+            "nutrient",
+            "money",
+            "diagnostic",
+            "person",
+            "brief",
+            "energy",
+            "targets",
+            "foods",
+            "kitchen",
+            "prices",
+            "model",
+            "solve",
+            "plan",
+        ],
+    ),
+    (
         "report",
         &[
             "units",
@@ -75,6 +94,7 @@ const ROOMS: &[(&str, &[&str])] = &[
             "kitchen",
             "prices",
             "plan",
+            "swap",
         ],
     ),
 ];

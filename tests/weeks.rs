@@ -9,7 +9,7 @@ use platewright::energy::{self, EnergyBudget};
 use platewright::foods::{FoodId, FoodTable};
 use platewright::kitchen::retention::{Cooking, held};
 use platewright::kitchen::{Catalogue, Item, Kitchen};
-use platewright::model::build::{Pieces, portion_factor};
+use platewright::model::build::Pieces;
 use platewright::nutrient::Nutrient;
 use platewright::plan::{Eaten, FoodGrams, Plan, plan};
 use platewright::prices::PriceList;
@@ -305,7 +305,6 @@ fn targets_hold(name: &str, w: &Week) {
 
 /// Each meal has a form of its slot whose parts it fills, and portions are whole steps of a plausible size.
 fn plates(name: &str, w: &Week) {
-    let factor = portion_factor(w.energy.intake.0);
     for d in &w.plan.days {
         for m in &d.meals {
             let fits =
@@ -362,8 +361,9 @@ fn plates(name: &str, w: &Week) {
                     e.id
                 );
                 // Rounded down to a step, but never under one.
-                let least = (i.least * factor.min(1.0) - i.step).max(0.0);
-                let most = (i.most * factor).max(i.least).max(i.step);
+                let growth = catalogue().growth(i, w.energy.intake.0);
+                let least = (i.least * growth.least - i.step).max(0.0);
+                let most = (i.most * growth.most).max(i.least).max(i.step);
                 assert!(
                     e.servings > least - 1e-6 && e.servings <= most + 1e-6,
                     "{name}: {} servings of {}, {least} to {most}",

@@ -30,6 +30,7 @@ pub fn plan(plan: &Plan, units: Units) -> String {
         for day in &plan.days {
             one_day(&mut page, plan, day);
         }
+        cooking(&mut page, plan);
         standings(&mut page, plan);
         cost(&mut page, plan);
         search(&mut page, plan);
@@ -55,6 +56,16 @@ fn not_planned(page: &mut Page, plan: &Plan) {
     page.line(0, 0, &words::why_not(plan));
     for c in words::conflicts(plan) {
         page.entry(&c);
+    }
+    if !plan.breaches.is_empty() {
+        page.line(
+            0,
+            0,
+            "Against the diets and allergies of the brief, by the ingredients:",
+        );
+        for b in words::breaches(plan) {
+            page.entry(&b);
+        }
     }
     if !plan.misses.is_empty() {
         page.line(0, 0, "What the nearest week misses:");
@@ -88,6 +99,9 @@ fn one_day(page: &mut Page, plan: &Plan, day: &Day) {
                     Cell::right(&amount::kcal(item.kcal), 10),
                 ],
             );
+            if let Some(day) = item.pot {
+                page.line(6, 6, &format!("reheated, from the pot of day {day}"));
+            }
         }
     }
     let total = |n: Nutrient| amount::nutrient(n, day.totals.get(n.index()).copied().unwrap_or(0.0));
@@ -102,6 +116,43 @@ fn one_day(page: &mut Page, plan: &Plan, day: &Day) {
     }
     parts.extend(day.cost.map(|c| amount::price(c, plan.currency)));
     page.line(2, 4, &parts.iter().map(|p| glued(p)).join(", "));
+}
+
+fn cooking(page: &mut Page, plan: &Plan) {
+    if plan.cooking.is_empty() {
+        return;
+    }
+    page.heading("Cooking list");
+    for (day, lines) in &plan.cooking.iter().chunk_by(|c| c.day) {
+        page.line(2, 2, &format!("Day {day}"));
+        for c in lines {
+            let recipe = amount::fraction(c.batches).unwrap_or_else(|| amount::figure(c.batches));
+            let count = |v: f64| amount::fraction(v).unwrap_or_else(|| amount::figure(v));
+            let meals = c
+                .meals
+                .iter()
+                .map(|(d, slot, servings)| {
+                    format!("day {d} {} ({})", slot.replace('_', " "), count(*servings))
+                })
+                .join(", ");
+            let keeps = if c.keep_until > c.day {
+                format!("; good until day {}", c.keep_until)
+            } else {
+                String::new()
+            };
+            page.line(
+                4,
+                6,
+                &format!(
+                    "{}: {} servings ({recipe} of the recipe), {} min of work, {} min in all; for {meals}{keeps}",
+                    c.name,
+                    count(c.servings),
+                    amount::decimals(c.minutes, 0),
+                    amount::decimals(c.total_minutes, 0)
+                ),
+            );
+        }
+    }
 }
 
 fn standings(page: &mut Page, plan: &Plan) {
@@ -206,21 +257,21 @@ fn shopping(page: &mut Page, plan: &Plan, units: Units) {
 }
 
 /// A cell of a row: text wrapped into a width.
-pub(super) struct Cell {
+pub(crate) struct Cell {
     lines: Vec<String>,
     width: usize,
     right: bool,
 }
 
 impl Cell {
-    pub(super) fn left(text: &str, width: usize) -> Cell {
+    pub(crate) fn left(text: &str, width: usize) -> Cell {
         Cell {
             lines: wrap(text, width),
             width,
             right: false,
         }
     }
-    pub(super) fn right(text: &str, width: usize) -> Cell {
+    pub(crate) fn right(text: &str, width: usize) -> Cell {
         Cell {
             lines: wrap(text, width),
             width,
@@ -231,18 +282,18 @@ impl Cell {
 
 /// Lines under way.
 #[derive(Default)]
-pub(super) struct Page {
-    pub(super) text: String,
+pub(crate) struct Page {
+    pub(crate) text: String,
 }
 
 impl Page {
-    pub(super) fn push(&mut self, line: &str) {
+    fn push(&mut self, line: &str) {
         self.text.push_str(line.trim_end());
         self.text.push('\n');
     }
 
     /// A heading with an empty line before it and a rule below.
-    pub(super) fn heading(&mut self, text: &str) {
+    pub(crate) fn heading(&mut self, text: &str) {
         self.push("");
         for line in wrap(text, WIDTH) {
             self.push(&line);
@@ -251,7 +302,7 @@ impl Page {
     }
 
     /// Wrapped text: the first line indented by `first`, the others by `rest`.
-    pub(super) fn line(&mut self, first: usize, rest: usize, text: &str) {
+    pub(crate) fn line(&mut self, first: usize, rest: usize, text: &str) {
         let deeper = first.max(rest);
         for (n, line) in wrap(text, WIDTH - deeper).into_iter().enumerate() {
             self.push(&format!(
@@ -262,12 +313,12 @@ impl Page {
     }
 
     /// An entry of a list.
-    pub(super) fn entry(&mut self, text: &str) {
+    pub(crate) fn entry(&mut self, text: &str) {
         self.line(0, 2, &format!("- {text}"));
     }
 
     /// A row of cells, one space apart, as high as its highest cell.
-    pub(super) fn row(&mut self, indent: usize, cells: &[Cell]) {
+    pub(crate) fn row(&mut self, indent: usize, cells: &[Cell]) {
         let height = cells.iter().map(|c| c.lines.len()).max().unwrap_or(0);
         for n in 0..height {
             let drawn = cells.iter().map(|c| {

@@ -61,6 +61,10 @@ pub(crate) fn expenditure(plan: &Plan, units: Units) -> String {
 /// Why there is no plan, in a sentence before the list of [`conflicts`].
 pub(crate) fn why_not(plan: &Plan) -> String {
     match plan.conflict.len() {
+        0 if plan.misses.is_empty() && !plan.breaches.is_empty() => {
+            "The finished days were checked again from their ingredients, and do not keep to the brief."
+                .into()
+        }
         0 => format!(
             "Whole servings found none within {} moves. That does not prove that there is none: a looser bound or more moves may help.",
             plan.search.moves
@@ -80,6 +84,21 @@ pub(crate) fn conflicts(plan: &Plan) -> Vec<String> {
         }
     };
     plan.conflict.iter().map(one).collect()
+}
+
+/// What the ingredients break of the brief's diets and allergies.
+pub(crate) fn breaches(plan: &Plan) -> Vec<String> {
+    let one = |b: &crate::plan::Breach| {
+        format!(
+            "day {}, {}: {}; {}: {}",
+            b.day,
+            b.slot.replace('_', " "),
+            b.item,
+            b.rule,
+            b.why
+        )
+    };
+    plan.breaches.iter().map(one).collect()
 }
 
 /// What the nearest days miss.
@@ -141,6 +160,7 @@ pub(crate) fn how_good(plan: &Plan) -> String {
         "cost" => "cost",
         "closeness" => "distance from the centre of the targets",
         "usual" => "distance from the usual week",
+        "swap" => "meals that changed, a tenth for each item,",
         other => other,
     };
     let proof = match (s.proved, s.bound, s.gap) {
