@@ -216,6 +216,35 @@ pub struct Conflict {
     pub reason: String,
 }
 
+/// A change that would open a plan, or one of a set that would together.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Way {
+    /// Id of the target, `budget`, the group of a rule, `dislike eggs`, `diet vegan` or `locked lunch of day 1`.
+    pub target: String,
+    /// The same as a person names it.
+    pub name: String,
+    /// `floor` or `ceiling`; `None` for a rule that would be left out.
+    pub bound: Option<&'static str>,
+    /// The bound as it is, a day (a budget for all days), in `unit`.
+    pub from: Option<f64>,
+    /// The bound that opens a plan.
+    pub to: Option<f64>,
+    /// `to` less `from`.
+    pub by: Option<f64>,
+    /// Unit of the bound.
+    pub unit: String,
+    /// `to` as a share of the energy eaten, for what gives energy.
+    pub energy_share: Option<f64>,
+    /// Cost of the cheapest plan then, in parted servings, all days.
+    pub cost: Option<f64>,
+    /// `cost` less the budget, where there is one.
+    pub cost_change: Option<f64>,
+    /// Whether it opens a plan only together with the others marked so.
+    pub together: bool,
+    /// For information, not a suggestion: a diet is the person's own affair.
+    pub information: bool,
+}
+
 /// How far the nearest plan misses a rule.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Miss {
@@ -268,6 +297,8 @@ pub struct Plan {
     pub cautions: Vec<Caution>,
     /// An irreducible set of rules that cannot hold together, when that is proven.
     pub conflict: Vec<Conflict>,
+    /// Changes that would open a plan; filled by `why`.
+    pub ways: Vec<Way>,
     /// Rules that the nearest plan misses.
     pub misses: Vec<Miss>,
     /// What the ingredients of the finished plan break of the brief's diets and allergies: none, or it is no plan.
@@ -345,6 +376,9 @@ pub fn moves(days: u32) -> u64 {
     (MOVES as f64 * weeks * weeks) as u64
 }
 
+/// The share of the moves, as a divisor, spent on the nearest to a plan when none exists.
+const NEAREST: u64 = 10;
+
 /// The exported model of a brief: every day written out, floors out of reach already lowered.
 ///
 /// # Errors
@@ -387,6 +421,12 @@ pub fn plan(pieces: Pieces, energy: &EnergyBudget, moves: u64) -> Result<Plan, V
         .filter(|b| *b > 0.0)
         .unwrap_or_else(|| default_scale(&built));
     let starts = if pieces.brief.days <= 2 { 10 } else { 1 };
+    // The nearest to a plan that is proven not to exist needs no long search.
+    let moves = if conflict.is_empty() {
+        moves
+    } else {
+        moves / NEAREST
+    };
     let effort = Effort {
         moves,
         starts,
@@ -539,6 +579,7 @@ pub fn stopped(brief: &Brief, energy: &EnergyBudget, targets: &[Target]) -> Plan
                 reason: format!("{} Instead: {} ({})", g.why, g.instead, g.source),
             })
             .collect(),
+        ways: Vec::new(),
         misses: Vec::new(),
         breaches: Vec::new(),
         cooking: Vec::new(),
@@ -588,7 +629,7 @@ fn default_scale(built: &Built) -> f64 {
 }
 
 /// A group of rows as a person names it.
-fn spoken(p: Pieces, group: &str) -> String {
+pub fn spoken(p: Pieces, group: &str) -> String {
     let id = group.strip_prefix("reference ").unwrap_or(group);
     let Some(t) = p.targets.iter().find(|t| t.id == id) else {
         return id.replace('_', " ");
@@ -855,6 +896,7 @@ pub fn assemble(
         energy: energy.clone(),
         cautions,
         conflict,
+        ways: Vec::new(),
         misses,
         breaches,
         cooking,

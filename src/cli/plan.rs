@@ -11,6 +11,7 @@ use crate::plan::{export, moves};
 use crate::prices::PriceList;
 use crate::report::{self, amount::Units};
 use crate::targets;
+use crate::why::{Case, no_plan};
 use clap::{Args, ValueEnum};
 use std::io::{self, Write};
 use std::path::{Path, PathBuf};
@@ -66,6 +67,9 @@ pub struct TargetsOptions {
     /// How to write it
     #[arg(long, value_enum, default_value = "text")]
     format: TargetsFormat,
+    /// For this week of the phases, with the body expected then; the first without it
+    #[arg(long, value_name = "NUMBER")]
+    week: Option<u32>,
     /// File to write; standard output without it
     #[arg(short, long)]
     output: Option<PathBuf>,
@@ -91,6 +95,12 @@ pub struct PlanOptions {
     /// Foods of your own over the bundled table; may be given more than once
     #[arg(long = "foods", value_name = "FILE")]
     own: Vec<PathBuf>,
+    /// Plan this week of the phases, for the body expected then; the first without it
+    #[arg(long, value_name = "NUMBER")]
+    week: Option<u32>,
+    /// Dishes of your own beside the bundled ones; may be given more than once
+    #[arg(long = "dishes", value_name = "FILE")]
+    dishes: Vec<PathBuf>,
     /// Seed of the search instead of the brief's
     #[arg(long)]
     seed: Option<u64>,
@@ -161,7 +171,7 @@ pub(super) struct Prepared {
 }
 
 /// Reads a brief and derives energy and targets; `None` when its mistakes have been shown.
-pub(super) fn prepare(path: &Path, seed: Option<u64>) -> io::Result<Option<Prepared>> {
+pub(super) fn prepare(path: &Path, seed: Option<u64>, week: Option<u32>) -> io::Result<Option<Prepared>> {
     let text = files::read(path)?;
     let name = path.display().to_string();
     let (mut brief, warnings) = match brief::parse(&text) {
@@ -175,8 +185,12 @@ pub(super) fn prepare(path: &Path, seed: Option<u64>) -> io::Result<Option<Prepa
         brief.seed = seed;
     }
     let mut all = warnings;
-    let energy = match energy::budget(&brief) {
-        Ok(energy) => energy,
+    let then = match week {
+        None => energy::budget(&brief).map(|energy| (brief.clone(), energy)),
+        Some(week) => energy::course(&brief).and_then(|course| course.week(&brief, week)),
+    };
+    let (brief, energy) = match then {
+        Ok(then) => then,
         Err(problems) => {
             all.extend(problems);
             draw::to_stderr(&name, &text, &all);
@@ -214,7 +228,7 @@ pub(super) fn pretty(value: &serde_json::Value) -> String {
 /// Files that cannot be read or written.
 pub fn targets(options: &TargetsOptions, out: &mut dyn Write) -> io::Result<u8> {
     let whole = options.output.as_deref().map(files::Whole::create).transpose()?;
-    let Some(p) = prepare(&options.brief, None)? else {
+    let Some(p) = prepare(&options.brief, None, options.week)? else {
         return Ok(2);
     };
     let text = match options.format {
@@ -250,7 +264,7 @@ pub fn plan(options: &PlanOptions, out: &mut dyn Write) -> io::Result<u8> {
         .as_deref()
         .map(files::Whole::create)
         .transpose()?;
-    let Some(mut p) = prepare(&options.brief, options.seed)? else {
+    let Some(mut p) = prepare(&options.brief, options.seed, options.week)? else {
         return Ok(2);
     };
     if p.energy.gates.iter().any(|g| g.action == GateAction::Stop) {
@@ -278,6 +292,9 @@ pub fn plan(options: &PlanOptions, out: &mut dyn Write) -> io::Result<u8> {
         Ok(c) => c,
         Err(problems) => return refuse("the bundled catalogue", "", &problems),
     };
+    if !super::dishes::add(&mut catalogue, &table, &options.dishes, &mut io::stderr().lock())? {
+        return Ok(2);
+    }
     if let Some(path) = &options.pantry
         && !add_pantry(&mut p.brief, path, options.days_later, &catalogue)?
     {
@@ -327,7 +344,7 @@ pub fn plan(options: &PlanOptions, out: &mut dyn Write) -> io::Result<u8> {
         table: &table,
         prices: prices.as_ref(),
     };
-    let plan = match crate::plan::plan(
+    let mut plan = match crate::plan::plan(
         pieces,
         &p.energy,
         options.moves.unwrap_or_else(|| moves(p.brief.days)),
@@ -335,6 +352,11 @@ pub fn plan(options: &PlanOptions, out: &mut dyn Write) -> io::Result<u8> {
         Ok(plan) => plan,
         Err(problems) => return refuse(&p.path, &p.text, &problems),
     };
+    if !plan.conflict.is_empty()
+        && let Some(why) = Case::new(pieces).ok().and_then(|c| no_plan(&c))
+    {
+        (plan.conflict, plan.ways) = (why.conflict, why.ways);
+    }
     if let Some(file) = model_file {
         match export(pieces) {
             Ok(linear) => file.write(if as_lp { lp_text(&linear) } else { mps(&linear) }.as_bytes())?,

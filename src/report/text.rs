@@ -67,6 +67,7 @@ fn not_planned(page: &mut Page, plan: &Plan) {
             page.entry(&b);
         }
     }
+    super::why::ways(page, &plan.ways, plan.currency.map(|c| c.to_string()));
     if !plan.misses.is_empty() {
         page.line(0, 0, "What the nearest week misses:");
         for m in words::misses(plan) {
