@@ -288,7 +288,7 @@ pub fn plan(options: &PlanOptions, out: &mut dyn Write) -> io::Result<u8> {
     let Some(table) = super::foods::table_with(&options.own, &mut io::stderr().lock())? else {
         return Ok(2);
     };
-    let catalogue = match Catalogue::bundled(&table) {
+    let mut catalogue = match Catalogue::bundled(&table) {
         Ok(c) => c,
         Err(problems) => return refuse("the bundled catalogue", "", &problems),
     };

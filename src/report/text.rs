@@ -288,7 +288,7 @@ pub(crate) struct Page {
 }
 
 impl Page {
-    fn push(&mut self, line: &str) {
+    pub(super) fn push(&mut self, line: &str) {
         self.text.push_str(line.trim_end());
         self.text.push('\n');
     }
