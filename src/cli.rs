@@ -1,5 +1,6 @@
 //! The command line: arguments, files, colour and exit codes. Does no arithmetic.
 
+pub mod dishes;
 pub mod draw;
 pub mod files;
 pub mod foods;
@@ -35,6 +36,9 @@ enum Command {
     /// Foods of the bundled table and of your own lists
     #[command(subcommand)]
     Foods(foods::FoodsCommand),
+    /// Dishes cooked from raw ingredients, bundled and your own
+    #[command(subcommand)]
+    Dishes(dishes::DishesCommand),
     /// Completions for a shell
     Completions {
         /// Which shell
@@ -111,6 +115,7 @@ fn run(command: Command, out: &mut dyn Write) -> io::Result<u8> {
         Command::Targets(options) => plan::targets(&options, out),
         Command::Plan(options) => plan::plan(&options, out),
         Command::Foods(command) => foods::run(command, out, &mut io::stderr().lock()),
+        Command::Dishes(command) => dishes::run(command, out, &mut io::stderr().lock()),
         Command::Completions { shell } => {
             let mut bytes = Vec::new();
             clap_complete::generate(shell, &mut Arguments::command(), "platewright", &mut bytes);

@@ -2,7 +2,10 @@
 //! gives text, CSV and JSON. Touches no file.
 
 pub mod amount;
+pub mod chart;
 pub mod csv;
+pub mod dishes;
 pub mod json;
 pub mod targets;
 pub mod text;
+mod words;

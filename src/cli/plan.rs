@@ -81,6 +81,9 @@ pub struct PlanOptions {
     /// Foods of your own over the bundled table; may be given more than once
     #[arg(long = "foods", value_name = "FILE")]
     own: Vec<PathBuf>,
+    /// Dishes of your own beside the bundled ones; may be given more than once
+    #[arg(long = "dishes", value_name = "FILE")]
+    dishes: Vec<PathBuf>,
     /// Seed of the search instead of the brief's
     #[arg(long)]
     seed: Option<u64>,
@@ -205,10 +208,13 @@ pub fn plan(options: &PlanOptions, out: &mut dyn Write) -> io::Result<u8> {
     let Some(table) = super::foods::table_with(&options.own, &mut io::stderr().lock())? else {
         return Ok(2);
     };
-    let catalogue = match Catalogue::bundled(&table) {
+    let mut catalogue = match Catalogue::bundled(&table) {
         Ok(c) => c,
         Err(problems) => return refuse("the bundled catalogue", "", &problems),
     };
+    if !super::dishes::add(&mut catalogue, &table, &options.dishes, &mut io::stderr().lock())? {
+        return Ok(2);
+    }
     let Some(kitchen) = catalogue.kitchen(&p.brief.region.value) else {
         let names = catalogue
             .kitchens

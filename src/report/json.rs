@@ -181,7 +181,7 @@ fn nutrients(values: &[f64]) -> Value {
 }
 
 /// A number of [`DIGITS`] significant digits, without a fraction where it has none.
-fn number(value: f64) -> Value {
+pub(super) fn number(value: f64) -> Value {
     let value = significant(value, DIGITS);
     if value.fract() == 0.0 && value.abs() < 1e15 {
         return Value::from(value as i64);
@@ -193,6 +193,6 @@ fn optional(value: Option<f64>) -> Value {
     value.map_or(Value::Null, number)
 }
 
-fn money(amount: Option<Decimal>) -> Value {
+pub(super) fn money(amount: Option<Decimal>) -> Value {
     amount.map_or(Value::Null, |a| a.to_string().into())
 }
