@@ -1,9 +1,17 @@
 //! The kitchen: items people put on plates, what they are made of and bought as, and the meal
 //! patterns of a region. Takes the text of the files under `foods/` (described in
 //! `docs/catalogue.md`), gives a checked [`Catalogue`]. Knows no price and no solver.
+//!
+//! - [`dish`]: items that are cooked from raw ingredients (described in `docs/dishes.md`)
+//! - [`retention`]: what cooking leaves of each nutrient, and what so many grams of a food hold
 
-use crate::diagnostic::{Diagnostic, suggestion};
+pub mod dish;
+pub mod retention;
+
+use crate::diagnostic::{Diagnostic, any_error, suggestion};
 use crate::foods::{FoodId, FoodTable};
+use dish::Dish;
+use retention::{Cooking, Retention};
 use serde::Deserialize;
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -49,8 +57,11 @@ pub struct Product {
 pub struct Component {
     /// Row of the nutrient table.
     pub food: String,
-    /// Grams of edible portion per serving.
+    /// Grams of edible portion per serving: as eaten, or raw where it is cooked in a dish.
     pub grams: f64,
+    /// How it is cooked from raw; `None` for a food counted as eaten.
+    #[serde(skip)]
+    pub cooking: Option<Cooking>,
 }
 
 /// A food or mixture as it can be put on a plate.
@@ -97,6 +108,9 @@ pub struct Item {
     /// Flags added to what the foods contain.
     #[serde(default)]
     pub contains: Vec<String>,
+    /// The recipe, where the item is cooked from raw ingredients.
+    #[serde(skip)]
+    pub dish: Option<Dish>,
 }
 
 impl Item {
@@ -299,6 +313,27 @@ pub struct Catalogue {
     pub diets: Vec<Rule>,
     /// Allergens.
     pub allergens: Vec<Rule>,
+    /// Ways of cooking.
+    pub retention: Retention,
+}
+
+/// The text of every file of a catalogue, by kind.
+#[derive(Clone, Debug, Default)]
+pub struct Files<'a> {
+    /// What is in each food and what it is bought as, CSV.
+    pub ingredients: Vec<Source<'a>>,
+    /// What one buys, CSV.
+    pub products: Vec<Source<'a>>,
+    /// Items, TOML.
+    pub items: Vec<Source<'a>>,
+    /// Dishes, TOML.
+    pub dishes: Vec<Source<'a>>,
+    /// Kitchens, TOML, one each.
+    pub kitchens: Vec<Source<'a>>,
+    /// Diets and allergens, TOML.
+    pub rules: Vec<Source<'a>>,
+    /// The retention table, CSV.
+    pub retention: Option<Source<'a>>,
 }
 
 /// The text of a data file with its name, for messages.
@@ -310,14 +345,36 @@ pub struct Source<'a> {
     pub text: &'a str,
 }
 
+/// Roles on the plate, those of `docs/catalogue.md`.
+pub const ROLES: [&str; 11] = [
+    "staple",
+    "protein",
+    "legume",
+    "vegetable",
+    "fruit",
+    "dairy",
+    "fat",
+    "nut",
+    "drink",
+    "condiment",
+    "sweet",
+];
+
 static DATA: include_dir::Dir = include_dir::include_dir!("$CARGO_MANIFEST_DIR/foods/catalogue");
+static DISHES: include_dir::Dir = include_dir::include_dir!("$CARGO_MANIFEST_DIR/foods/dishes");
+static RETENTION: Source = Source {
+    name: "nutrient_retention_r6.csv",
+    text: include_str!("../foods/cooking/nutrient_retention_r6.csv"),
+};
 
 /// The bundled files of a folder of `foods/catalogue`, by name.
 pub(crate) fn bundled(folder: &str) -> Vec<Source<'static>> {
-    let mut files: Vec<Source> = DATA
-        .get_dir(folder)
-        .into_iter()
-        .flat_map(|d| d.files())
+    DATA.get_dir(folder).map(files_of).unwrap_or_default()
+}
+
+fn files_of(folder: &include_dir::Dir<'static>) -> Vec<Source<'static>> {
+    let mut files: Vec<Source> = folder
+        .files()
         .filter_map(|f| {
             Some(Source {
                 name: f.path().to_str()?,
@@ -336,14 +393,19 @@ impl Catalogue {
     /// # Errors
     /// Every problem of the data files; a build whose tests pass has none.
     pub fn bundled(table: &FoodTable) -> Result<Catalogue, Vec<Diagnostic>> {
-        let rules = bundled("rules");
+        let mut dishes = files_of(&DISHES);
+        dishes.retain(|s| s.name.ends_with(".toml"));
         Self::read(
             table,
-            &bundled("ingredients"),
-            &bundled("products"),
-            &bundled("items"),
-            &bundled("kitchens"),
-            &rules,
+            &Files {
+                ingredients: bundled("ingredients"),
+                products: bundled("products"),
+                items: bundled("items"),
+                dishes,
+                kitchens: bundled("kitchens"),
+                rules: bundled("rules"),
+                retention: Some(RETENTION),
+            },
         )
     }
 
@@ -351,39 +413,38 @@ impl Catalogue {
     ///
     /// # Errors
     /// Every problem at once, each naming its file.
-    pub fn read(
-        table: &FoodTable,
-        ingredients: &[Source],
-        products: &[Source],
-        items: &[Source],
-        kitchens: &[Source],
-        rules: &[Source],
-    ) -> Result<Catalogue, Vec<Diagnostic>> {
+    pub fn read(table: &FoodTable, files: &Files) -> Result<Catalogue, Vec<Diagnostic>> {
         let mut c = Catalogue::default();
         let mut problems = Vec::new();
-        for source in products {
+        if let Some(source) = &files.retention {
+            match Retention::read(source) {
+                Ok(read) => c.retention = read,
+                Err(found) => problems.extend(found),
+            }
+        }
+        for source in &files.products {
             for (line, row) in rows::<ProductRow>(source, &mut problems) {
                 c.add_product(table, source, line, row, &mut problems);
             }
         }
-        for source in ingredients {
+        for source in &files.ingredients {
             for (line, row) in rows::<IngredientRow>(source, &mut problems) {
                 c.add_ingredient(table, source, line, row, &mut problems);
             }
         }
-        for source in items {
+        for source in &files.items {
             match toml::from_str::<Items>(source.text) {
                 Ok(read) => c.items.extend(read.item),
                 Err(e) => problems.push(bad_file(source, &e)),
             }
         }
-        for source in kitchens {
+        for source in &files.kitchens {
             match toml::from_str::<Kitchen>(source.text) {
                 Ok(read) => c.kitchens.push(read),
                 Err(e) => problems.push(bad_file(source, &e)),
             }
         }
-        for source in rules {
+        for source in &files.rules {
             match toml::from_str::<Rules>(source.text) {
                 Ok(read) => {
                     c.diets.extend(read.diet);
@@ -392,9 +453,53 @@ impl Catalogue {
                 Err(e) => problems.push(bad_file(source, &e)),
             }
         }
+        for source in &files.dishes {
+            dish::read(&mut c, table, source, &mut problems);
+        }
         c.share_items(&mut problems);
         c.check(&mut problems);
         if problems.is_empty() { Ok(c) } else { Err(problems) }
+    }
+
+    /// Adds the dishes of a user's own files, and the ingredients that they name. Gives remarks.
+    ///
+    /// # Errors
+    /// Every problem of these files at once, each naming its file.
+    pub fn add_dishes(
+        &mut self,
+        table: &FoodTable,
+        files: &[Source],
+    ) -> Result<Vec<Diagnostic>, Vec<Diagnostic>> {
+        let mut problems = Vec::new();
+        let had = self.items.len();
+        for source in files {
+            dish::read(self, table, source, &mut problems);
+        }
+        for i in &self.items[had..] {
+            if !self.asked_for(i) {
+                problems.push(Diagnostic::warning(
+                    "dish-not-asked-for",
+                    format!("dish `{}`: no form of a meal asks for its kinds and roles in its slots, so no plan has it; see `docs/catalogue.md`", i.id),
+                ));
+            }
+        }
+        if any_error(&problems) {
+            Err(problems)
+        } else {
+            Ok(problems)
+        }
+    }
+
+    /// Whether a form of a meal of one of its regions takes the item.
+    pub fn asked_for(&self, item: &Item) -> bool {
+        let kitchens = self.kitchens.iter().filter(|k| item.regions.contains(&k.id));
+        kitchens.flat_map(|k| &k.forms).any(|f| {
+            item.slots.contains(&f.slot)
+                && f.parts
+                    .iter()
+                    .flat_map(|p| &p.take)
+                    .any(|t| item.kinds.contains(t) || item.roles.contains(t))
+        })
     }
 
     fn add_product(
@@ -509,7 +614,10 @@ impl Catalogue {
                         let help = near.map_or(String::new(), |n| format!("; did you mean `{n}`?"));
                         out.push(Diagnostic::error(
                             "kitchen-data",
-                            format!("kitchen `{}`: `also` names item `{id}`, which no file has{help}", k.id),
+                            format!(
+                                "kitchen `{}`: `also` names item `{id}`, which no file has{help}",
+                                k.id
+                            ),
                         ));
                     }
                 }
@@ -545,6 +653,9 @@ impl Catalogue {
             }
             if i.roles.is_empty() || i.slots.is_empty() || i.regions.is_empty() || i.group.is_empty() {
                 say("needs roles, slots, regions and a group".into());
+            }
+            for r in i.roles.iter().filter(|r| !ROLES.contains(&r.as_str())) {
+                say(format!("role `{r}` is unknown"));
             }
             for r in i.regions.iter().filter(|r| !kitchens.contains(r.as_str())) {
                 say(format!("region `{r}` has no kitchen"));

@@ -7,6 +7,7 @@ use crate::brief::{Brief, Scope};
 use crate::diagnostic::Diagnostic;
 use crate::energy::{EnergyBudget, GateAction};
 use crate::foods::{FoodId, FoodTable};
+use crate::kitchen::retention::{Cooking, add, held};
 use crate::kitchen::{Catalogue, Item};
 use crate::model::build::{Built, FRUIT_AND_VEGETABLES_G, Pieces, bought, build, fruit_and_vegetables};
 use crate::model::linear::{Linear, expand};
@@ -29,8 +30,10 @@ pub struct FoodGrams {
     pub food: FoodId,
     /// Plain name.
     pub name: String,
-    /// Edible grams counted.
+    /// Edible grams counted: as eaten, or raw where it is cooked in a dish.
     pub grams: f64,
+    /// How it is cooked from raw; `None` for a food counted as eaten.
+    pub cooking: Option<Cooking>,
 }
 
 /// An item on a plate.
@@ -543,6 +546,7 @@ fn foods(catalogue: &Catalogue, item: &Item, servings: f64) -> Vec<FoodGrams> {
                 food,
                 name,
                 grams: c.grams * servings,
+                cooking: c.cooking.clone(),
             }
         })
         .collect()
@@ -562,11 +566,13 @@ fn totals(table: &FoodTable, foods: &[&FoodGrams]) -> (Vec<f64>, Vec<f64>) {
     let mut known = vec![0.0; Nutrient::COUNT];
     let mut mass = 0.0;
     for f in foods {
-        let Some(food) = table.food(&f.food) else { continue };
+        let Some(amounts) = held(table, &f.food, f.grams, f.cooking.as_ref()) else {
+            continue;
+        };
         mass += f.grams;
-        for (n, content) in food.known() {
-            sum[n.index()] += content.counted() * f.grams / 100.0;
-            known[n.index()] += f.grams;
+        add(&mut sum, &amounts);
+        for (k, _) in known.iter_mut().zip(&amounts).filter(|(_, a)| a.is_some()) {
+            *k += f.grams;
         }
     }
     for k in &mut known {

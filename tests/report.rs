@@ -34,6 +34,7 @@ fn eaten(name: &str, servings: f64, serving: &str, grams: f64, kcal: f64, cost: 
             food: FoodId::sr28(20045),
             name: name.to_lowercase(),
             grams,
+            cooking: None,
         }],
         cost: Some(dec(cost)),
     }

@@ -9,6 +9,7 @@ use super::{
 use crate::brief::{self, Amount, Brief, Read, Scope};
 use crate::diagnostic::{Diagnostic, any_error};
 use crate::foods::{FoodId, FoodTable};
+use crate::kitchen::retention::{add, held};
 use crate::kitchen::{Catalogue, Item, Kitchen};
 use crate::nutrient::Nutrient;
 use crate::prices::PriceList;
@@ -77,14 +78,12 @@ pub fn bought(catalogue: &Catalogue, item: &Item) -> Vec<(String, f64)> {
     sum.into_iter().collect()
 }
 
-/// Nutrient amounts of one serving: unknown counts as nothing.
+/// Nutrient amounts of one serving, after cooking: unknown counts as nothing.
 pub fn serving_amounts(table: &FoodTable, item: &Item) -> Vec<f64> {
     let mut sum = vec![0.0; Nutrient::COUNT];
     for c in &item.foods {
-        if let Some(food) = table.food(&FoodId::new(c.food.as_str())) {
-            for (n, content) in food.known() {
-                sum[n.index()] += content.counted() * c.grams / 100.0;
-            }
+        if let Some(amounts) = held(table, &FoodId::new(c.food.as_str()), c.grams, c.cooking.as_ref()) {
+            add(&mut sum, &amounts);
         }
     }
     sum
@@ -95,7 +94,8 @@ const PLANT_GROUPS: [&str; 2] = ["Fruits and Fruit Juices", "Vegetables and Vege
 /// Foods of these groups that do not count: starchy roots and tubers (WHO), and juices.
 const NOT_COUNTED: [&str; 6] = ["potato", "cassava", "yam", "taro", "arrowroot", "juice"];
 
-/// Fruit and vegetables in one serving of an item, by its foods: roots, tubers and juices excluded. \[g\]
+/// Fruit and vegetables in one serving of an item, by its foods: roots, tubers and juices excluded. Those of
+/// a dish are counted raw, as they are bought and as the advice counts them. \[g\]
 pub fn fruit_and_vegetables(table: &FoodTable, item: &Item) -> f64 {
     let counts = |id: &str| {
         table.food(&FoodId::new(id)).is_some_and(|f| {

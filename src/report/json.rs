@@ -132,9 +132,16 @@ fn meal(m: &Meal) -> Value {
 }
 
 fn eaten(i: &Eaten) -> Value {
-    let foods = i.foods.iter().map(
-        |f| json!({ "food": f.food.as_str(), "name": f.name, "grams": number(f.grams), "basis": "eaten" }),
-    );
+    let foods = i.foods.iter().map(|f| {
+        let mut food =
+            json!({ "food": f.food.as_str(), "name": f.name, "grams": number(f.grams), "basis": "eaten" });
+        if let (Some(c), Some(food)) = (&f.cooking, food.as_object_mut()) {
+            food.insert("basis".into(), "raw".into());
+            food.insert("cooking".into(), c.way.code.as_str().into());
+            food.insert("fat_lost_grams".into(), number(c.fat_lost * f.grams));
+        }
+        food
+    });
     json!({
         "id": i.id,
         "name": i.name,
