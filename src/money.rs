@@ -18,6 +18,20 @@ impl Currency {
             .all(u8::is_ascii_alphabetic)
             .then(|| Currency(bytes.map(|b| b.to_ascii_uppercase())))
     }
+    /// Decimal places of the currency's minor unit: 2 for most, 0 for the yen, 3 for the dinar of Kuwait.
+    /// Source: ISO 4217, list one (current currencies), column minor unit; from memory.
+    pub fn decimals(&self) -> u32 {
+        const NONE: [&str; 15] = [
+            "BIF", "CLP", "DJF", "GNF", "ISK", "JPY", "KMF", "KRW", "PYG", "RWF", "UGX", "VND", "VUV", "XAF",
+            "XOF",
+        ];
+        const THREE: [&str; 7] = ["BHD", "IQD", "JOD", "KWD", "LYD", "OMR", "TND"];
+        match self.code() {
+            code if NONE.contains(&code) => 0,
+            code if THREE.contains(&code) => 3,
+            _ => 2,
+        }
+    }
     /// The code in capitals.
     pub fn code(&self) -> &str {
         std::str::from_utf8(&self.0).unwrap_or("???")
@@ -47,6 +61,28 @@ pub struct Money {
 
 impl fmt::Display for Money {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        write!(f, "{} {}", self.amount.round_dp(2), self.currency)
+        write!(
+            f,
+            "{} {}",
+            self.amount.round_dp(self.currency.decimals()),
+            self.currency
+        )
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// ISO 4217: the yen and the CFA franc have no minor unit, the dollar has cents, the Kuwaiti dinar fils.
+    #[test]
+    fn minor_units() {
+        for (code, decimals) in [("JPY", 0), ("XOF", 0), ("USD", 2), ("INR", 2), ("KWD", 3)] {
+            assert_eq!(
+                Currency::parse(code).map(|c| c.decimals()),
+                Some(decimals),
+                "{code}"
+            );
+        }
     }
 }

@@ -210,23 +210,32 @@ pub fn kcal(value: f64) -> String {
 
 /// Money to the cent, without its currency: `9.35`.
 pub fn money(amount: Decimal) -> String {
-    format!(
-        "{:.2}",
-        amount.round_dp_with_strategy(2, RoundingStrategy::MidpointAwayFromZero)
-    )
+    coins(amount, None)
+}
+
+/// Money to the minor unit of its currency, without the code: `9.35` of dollars, `935` of yen.
+pub fn coins(amount: Decimal, currency: Option<Currency>) -> String {
+    let places = currency.map_or(2, |c| c.decimals());
+    let rounded = amount.round_dp_with_strategy(places, RoundingStrategy::MidpointAwayFromZero);
+    format!("{rounded:.*}", places as usize)
 }
 
 /// A value of the search with its unit, money to the cent: `USD 9.35`, `0.245 share`.
 pub fn objective(value: f64, unit: &str, is_money: bool) -> String {
     match Decimal::from_f64(value).filter(|_| is_money) {
-        Some(amount) => format!("{unit} {}", money(amount)),
+        Some(amount) => format!("{unit} {}", coins(amount, Currency::parse(unit))),
         None => format!("{} {unit}", decimals(value, 3)),
     }
 }
 
 /// A bound of the search as [`objective`], rounded down so that it stays a bound.
 pub fn lower_bound(value: f64, unit: &str, is_money: bool) -> String {
-    let scale = if is_money { 100.0 } else { 1000.0 };
+    let places = Currency::parse(unit).filter(|_| is_money).map(|c| c.decimals());
+    let scale = match places {
+        Some(places) => 10f64.powi(places as i32),
+        None if is_money => 100.0,
+        None => 1000.0,
+    };
     objective((value * scale).floor() / scale, unit, is_money)
 }
 
@@ -237,7 +246,7 @@ pub fn at_most(share: f64) -> String {
 
 /// Money with its currency: `USD 9.35`.
 pub fn price(amount: Decimal, currency: Option<Currency>) -> String {
-    currency.map_or_else(|| money(amount), |c| format!("{c} {}", money(amount)))
+    currency.map_or_else(|| money(amount), |c| format!("{c} {}", coins(amount, Some(c))))
 }
 
 /// A share as a percentage: `85 %`, `5.2 %`; what is not the whole is never called 100 %.

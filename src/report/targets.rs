@@ -216,15 +216,6 @@ fn over(scope: Scope) -> &'static str {
     }
 }
 
-fn amount(value: f64, unit: Unit) -> String {
-    match (unit, value.abs()) {
-        (Unit::Kilocalorie | Unit::Kilojoule, _) => format!("{value:.0}"),
-        (_, v) if v >= 100.0 => format!("{value:.0}"),
-        (_, v) if v >= 10.0 => format!("{value:.1}"),
-        _ => format!("{value:.2}"),
-    }
-}
-
 pub(super) fn left(text: &str, width: usize) -> String {
     format!("{text}{}", " ".repeat(width.saturating_sub(text.width())))
 }

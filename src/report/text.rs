@@ -234,7 +234,10 @@ fn shopping(page: &mut Page, plan: &Plan, units: Units) {
         page.line(2, 4, &capital(section));
         for p in lines {
             let mark = if p.invented { " ~" } else { "  " };
-            let cost = p.cost.map_or_else(|| "-".to_string(), amount::money) + mark;
+            let cost = p
+                .cost
+                .map_or_else(|| "-".to_string(), |c| amount::coins(c, plan.currency))
+                + mark;
             page.row(
                 4,
                 &[
