@@ -10,7 +10,7 @@ mod screen;
 mod starter;
 mod table;
 
-pub use read::{energy_per_gram, parse};
+pub use read::{energy_per_gram, parse, parse_pantry};
 pub use screen::SCREEN_QUESTIONS;
 pub use starter::{StarterOptions, starter};
 
@@ -163,6 +163,39 @@ pub struct PantryEntry {
     pub what: Read<String>,
     /// How much, grams as purchased.
     pub grams: f64,
+    /// Days it still keeps from the first day of the plan; `None` when the brief does not say.
+    pub keeps_days: Option<u32>,
+}
+
+impl Brief {
+    /// Adds what an earlier plan left over, so many days after its end: what keeps is at home from now on, and what
+    /// no longer keeps is given back by name.
+    pub fn carry(&mut self, left: Vec<PantryEntry>, days_later: u32) -> Vec<String> {
+        let mut gone = Vec::new();
+        for mut e in left {
+            match e.keeps_days {
+                Some(days) if days <= days_later => gone.push(e.what.value),
+                days => {
+                    e.keeps_days = days.map(|d| d - days_later);
+                    self.pantry.push(e);
+                }
+            }
+        }
+        gone
+    }
+}
+
+/// Hands-on minutes for a meal on a day without cooking, where the brief does not say. A design choice:
+/// bread, salad and something warmed up fit in, a curry from the start does not.
+pub const QUICK_MINUTES: f64 = 20.0;
+
+/// On which days there is time to cook; dishes that keep are then cooked in whole batches.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Cooking {
+    /// Days with time to cook, 1-based, in order.
+    pub days: Vec<u32>,
+    /// Hands-on minutes that a meal may take on the other days.
+    pub quick_minutes: f64,
 }
 
 /// An eating occasion as the brief overrides it.
@@ -232,6 +265,8 @@ pub struct Brief {
     pub dislikes: Vec<Read<String>>,
     /// What is at home.
     pub pantry: Vec<PantryEntry>,
+    /// Days with time to cook; `None` when every day has.
+    pub cooking: Option<Cooking>,
     /// Changed slot shares; empty keeps the region's pattern.
     pub slots: Vec<SlotShare>,
     /// Most money for the days planned (already scaled from a week to `days`); `None` is no limit.

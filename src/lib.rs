@@ -4,7 +4,7 @@
 //!
 //! ```text
 //! brief -> person -> energy -> targets -+
-//!                      foods -> kitchen -+-> model -> solve -> plan -> report -> cli
+//!                      foods -> kitchen -+-> model -> solve -> plan -> swap -> report -> cli
 //!                      prices -----------+
 //! ```
 //!
@@ -29,6 +29,8 @@ pub mod plan;
 pub mod report;
 pub mod review;
 pub mod solve;
+pub mod swap;
+pub mod why;
 
 #[cfg(feature = "cli")]
 pub mod cli;

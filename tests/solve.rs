@@ -65,6 +65,7 @@ fn meals() -> Model {
             linear: Vec::new(),
             goals: Vec::new(),
             largest: 0.0,
+            keep: None,
         },
     };
     for day in 0..DAYS {
@@ -99,6 +100,7 @@ fn meals() -> Model {
                 }
                 all.push(Form {
                     name: (*form_name).into(),
+                    of: (*form_name).into(),
                     twin: form_twin,
                     parts: shape,
                 });
@@ -152,6 +154,7 @@ fn add(
         class,
         from_brief: true,
         twin,
+        whole: None,
     });
 }
 
@@ -223,6 +226,7 @@ fn toy() -> Model {
         class: Class::Must,
         from_brief: true,
         twin: Some(99),
+        whole: None,
     });
     let all = |item: &str| {
         (0..model.columns.len())
@@ -273,6 +277,7 @@ fn toy_of_goals() -> Model {
         linear: vec![0.0; model.columns.len()],
         goals,
         largest: 0.9,
+        keep: None,
     };
     model
 }
@@ -409,7 +414,7 @@ fn written_out_program_means_the_same() {
         let full = expand(&model, false);
         let (value, x) = whole(&full, 0.0).expect("a plan");
         assert!((value - best).abs() < 1e-6, "{value}, the best is {best}");
-        let steps: Vec<u16> = full.amount.iter().map(|&v| x[v] as u16).collect();
+        let steps: Vec<u16> = full.amount.iter().map(|v| x[v[0].0] as u16).collect();
         assert!((model.value(&steps) - best).abs() < 1e-6);
         // Merging alike days only relaxes.
         let (merged, written) = (agreed(&expand(&model, true)), agreed(&full));
@@ -630,7 +635,9 @@ fn reference_out_of_reach_gives_way() {
         v.cost = 0.0;
     }
     for &(c, k) in &model.rows[iron].terms {
-        most.variables[most.amount[c]].cost = -k;
+        for (v, steps) in most.amount[c].clone() {
+            most.variables[v].cost = -k * steps;
+        }
     }
     let reach = -minimise(&most).expect("a most").value;
     assert!(

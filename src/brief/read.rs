@@ -34,6 +34,7 @@ const TOP: Keys = Keys {
         "slot",
         "target",
         "pantry",
+        "cooking",
         "lock",
         "usual",
     ],
@@ -81,7 +82,15 @@ const TARGET: Keys = Keys {
 };
 const PANTRY: Keys = Keys {
     name: "[[pantry]]",
-    keys: &["what", "amount"],
+    keys: &["what", "amount", "keeps_days"],
+};
+const COOKING: Keys = Keys {
+    name: "[cooking]",
+    keys: &["days", "quick_minutes"],
+};
+const HOME: Keys = Keys {
+    name: "the list of what is at home",
+    keys: &["title", "pantry"],
 };
 const LOCK: Keys = Keys {
     name: "[[lock]]",
@@ -112,7 +121,7 @@ const LEVELS: &[(&str, ActivityLevel)] = &[
 
 /// Where a misplaced key may belong.
 const ALL: &[&Keys] = &[
-    &TOP, &PERSON, &ACTIVITY, &PHASE, &SLOT, &TARGET, &PANTRY, &LOCK, &USUAL,
+    &TOP, &PERSON, &ACTIVITY, &PHASE, &SLOT, &TARGET, &PANTRY, &COOKING, &LOCK, &USUAL,
 ];
 
 /// Reads a brief. Gives it with its warnings, or every mistake and warning in order of place.
@@ -121,6 +130,17 @@ const ALL: &[&Keys] = &[
 /// that broke.
 pub fn parse(text: &str) -> Result<(Brief, Vec<Diagnostic>), Vec<Diagnostic>> {
     parse_with(text, read)
+}
+
+/// Reads a list of what is at home, as `plan --leftovers` writes it: `[[pantry]]` tables as in a brief.
+///
+/// # Errors
+/// Every mistake in it.
+pub fn parse_pantry(text: &str) -> Result<(Vec<PantryEntry>, Vec<Diagnostic>), Vec<Diagnostic>> {
+    parse_with(text, |r, tree| {
+        let top = r.open(tree, 0..0, &HOME, ALL);
+        Some(top.get("pantry").map(|f| pantry(r, f)).unwrap_or_default())
+    })
 }
 
 /// Reads a text with a reader of its tables, which gives a value or reports why not.
@@ -314,6 +334,10 @@ fn read(r: &mut Reader, tree: &DeTable) -> Option<Brief> {
 
     let slots = top.get("slot").map(|f| slots(r, f)).unwrap_or_default();
     let targets = top.get("target").map(|f| targets(r, f)).unwrap_or_default();
+    let cooking = top
+        .get("cooking")
+        .and_then(|f| r.table(f, &COOKING, ALL))
+        .and_then(|t| cooking(r, &t, days.unwrap_or(28)));
     let pantry = top.get("pantry").map(|f| pantry(r, f)).unwrap_or_default();
     let locks = top
         .get("lock")
@@ -341,6 +365,7 @@ fn read(r: &mut Reader, tree: &DeTable) -> Option<Brief> {
         likes,
         dislikes,
         pantry,
+        cooking,
         slots,
         budget,
         objective: objective.unwrap_or_default(),
@@ -1086,7 +1111,15 @@ fn pantry(r: &mut Reader, field: Field) -> Vec<PantryEntry> {
             r.report(duplicate("pantry entry", &what, &first.what.span));
             continue;
         }
-        entries.push(PantryEntry { what, grams });
+        let keeps_days = t
+            .get("keeps_days")
+            .and_then(|f| r.whole(f, 0..=3650, "5"))
+            .map(|d| d as u32);
+        entries.push(PantryEntry {
+            what,
+            grams,
+            keeps_days,
+        });
     }
     entries
 }
@@ -1140,31 +1173,7 @@ fn locks(r: &mut Reader, field: Field, most: u32) -> Vec<Lock> {
                 None
             }
             (Some(one), None) => day(r, one, most).map(|d| vec![d]),
-            (None, Some(many)) => match many.value() {
-                DeValue::Array(array) => {
-                    let days: Vec<Option<u32>> = array
-                        .iter()
-                        .map(|value| day(r, Field::new("days", value), most))
-                        .collect();
-                    if days.is_empty() {
-                        r.report(
-                            Diagnostic::error("brief-empty", "`days` is empty")
-                                .at(many.range(), "no day")
-                                .help("write days = [1, 3]"),
-                        );
-                    }
-                    let days: Option<Vec<u32>> = days.into_iter().collect();
-                    days.map(|mut days| {
-                        days.sort_unstable();
-                        days.dedup();
-                        days
-                    })
-                }
-                _ => {
-                    r.wrong_kind(many, "a list of days", "write days = [1, 3], or day = 1");
-                    None
-                }
-            },
+            (None, Some(many)) => days_of(r, many, most),
             (None, None) => {
                 r.missing(Some(&t), "[[lock]]", "days", "write days = [1, 3], or day = 1");
                 None
@@ -1205,6 +1214,49 @@ fn locks(r: &mut Reader, field: Field, most: u32) -> Vec<Lock> {
         });
     }
     locks
+}
+
+/// A list of days, in order and each once.
+fn days_of(r: &mut Reader, many: Field, most: u32) -> Option<Vec<u32>> {
+    let DeValue::Array(array) = many.value() else {
+        r.wrong_kind(many, "a list of days", "write days = [1, 3]");
+        return None;
+    };
+    let days: Vec<Option<u32>> = array
+        .iter()
+        .map(|value| day(r, Field::new("days", value), most))
+        .collect();
+    if days.is_empty() {
+        r.report(
+            Diagnostic::error("brief-empty", "`days` is empty")
+                .at(many.range(), "no day")
+                .help("write days = [1, 3]"),
+        );
+    }
+    let days: Option<Vec<u32>> = days.into_iter().collect();
+    days.map(|mut days| {
+        days.sort_unstable();
+        days.dedup();
+        days
+    })
+}
+
+fn cooking(r: &mut Reader, t: &Table, most: u32) -> Option<Cooking> {
+    let days = required(
+        r,
+        t,
+        "days",
+        "say on which days of the plan there is time: days = [1, 4]",
+    )
+    .and_then(|f| days_of(r, f, most));
+    let quick = match t.get("quick_minutes") {
+        Some(f) => r.number(f, 0.0..=240.0, "20"),
+        None => Some(QUICK_MINUTES),
+    };
+    Some(Cooking {
+        days: days.filter(|d| !d.is_empty())?,
+        quick_minutes: quick?,
+    })
 }
 
 fn day(r: &mut Reader, field: Field, most: u32) -> Option<u32> {

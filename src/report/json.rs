@@ -5,8 +5,8 @@
 
 use crate::brief::Scope;
 use crate::nutrient::Nutrient;
-use crate::plan::{Eaten, Meal, Plan, Purchase, Standings};
-use crate::report::amount::significant;
+use crate::plan::{Cooked, Eaten, Meal, Plan, Purchase, Standings, Way};
+use crate::report::amount::{decimals, significant};
 use crate::report::csv::DIGITS;
 use crate::targets::{Strength, Target};
 use rust_decimal::Decimal;
@@ -62,6 +62,15 @@ pub fn plan(plan: &Plan) -> Value {
         },
         "cautions": plan.cautions.iter().map(|c| json!({ "code": c.code, "text": c.text })).collect::<Vec<_>>(),
     });
+    if let Some(all) = all.as_object_mut() {
+        if !plan.cooking.is_empty() {
+            all.insert("cooking".into(), plan.cooking.iter().map(cooked).collect());
+        }
+        if !plan.left.is_empty() {
+            let left = plan.left.iter().map(|l| json!({ "product": l.product, "name": l.name, "grams": number(l.grams), "keeps_days": l.keeps_days }));
+            all.insert("left_over".into(), left.collect());
+        }
+    }
     if !plan.planned
         && let Some(all) = all.as_object_mut()
     {
@@ -74,10 +83,19 @@ pub fn plan(plan: &Plan) -> Value {
         );
         all.insert(
             "relaxations".into(),
-            plan.standings.iter().flat_map(relaxations).collect(),
+            if plan.ways.is_empty() {
+                plan.standings.iter().flat_map(relaxations).collect()
+            } else {
+                plan.ways.iter().map(way).collect()
+            },
         );
         let misses = plan.misses.iter().map(|m| json!({ "row": m.row, "group": m.group, "share": number(m.share), "activity": number(m.activity) }));
         all.insert("misses".into(), misses.collect());
+        let breaches = plan
+            .breaches
+            .iter()
+            .map(|b| json!({ "day": b.day, "slot": b.slot, "item": b.item, "rule": b.rule, "why": b.why }));
+        all.insert("breaches".into(), breaches.collect());
     }
     all
 }
@@ -117,6 +135,24 @@ fn standing(s: &Standings) -> Value {
     })
 }
 
+/// A way out: a bound that gives way, or a rule that is left out.
+pub(super) fn way(w: &Way) -> Value {
+    json!({
+        "target": w.target,
+        "name": w.name,
+        "bound": w.bound,
+        "from": optional(w.from),
+        "to": optional(w.to),
+        "by": optional(w.by),
+        "unit": w.unit,
+        "energy_share": optional(w.energy_share),
+        "cost": w.cost.map(|c| decimals(c, 2)),
+        "cost_change": w.cost_change.map(|c| decimals(c, 2)),
+        "together": w.together,
+        "information": w.information,
+    })
+}
+
 /// By how much the bounds of a target would have to move for the nearest week to keep it.
 fn relaxations(s: &Standings) -> Vec<Value> {
     if s.target.strength == Strength::Should {
@@ -132,10 +168,17 @@ fn meal(m: &Meal) -> Value {
 }
 
 fn eaten(i: &Eaten) -> Value {
-    let foods = i.foods.iter().map(
-        |f| json!({ "food": f.food.as_str(), "name": f.name, "grams": number(f.grams), "basis": "eaten" }),
-    );
-    json!({
+    let foods = i.foods.iter().map(|f| {
+        let mut food =
+            json!({ "food": f.food.as_str(), "name": f.name, "grams": number(f.grams), "basis": "eaten" });
+        if let (Some(c), Some(food)) = (&f.cooking, food.as_object_mut()) {
+            food.insert("basis".into(), "raw".into());
+            food.insert("cooking".into(), c.way.code.as_str().into());
+            food.insert("fat_lost_grams".into(), number(c.fat_lost * f.grams));
+        }
+        food
+    });
+    let mut value = json!({
         "id": i.id,
         "name": i.name,
         "servings": number(i.servings),
@@ -144,6 +187,28 @@ fn eaten(i: &Eaten) -> Value {
         "energy_kcal": number(i.kcal),
         "cost": money(i.cost),
         "foods": foods.collect::<Vec<_>>(),
+    });
+    if let (Some(day), Some(all)) = (i.pot, value.as_object_mut()) {
+        all.insert("cooked_on_day".into(), day.into());
+    }
+    value
+}
+
+fn cooked(c: &Cooked) -> Value {
+    let meals = c
+        .meals
+        .iter()
+        .map(|(day, slot, servings)| json!({ "day": day, "slot": slot, "servings": number(*servings) }));
+    json!({
+        "day": c.day,
+        "dish": c.dish,
+        "name": c.name,
+        "batches": number(c.batches),
+        "servings": number(c.servings),
+        "minutes": number(c.minutes),
+        "total_minutes": number(c.total_minutes),
+        "keep_until_day": c.keep_until,
+        "meals": meals.collect::<Vec<_>>(),
     })
 }
 
@@ -174,7 +239,7 @@ fn nutrients(values: &[f64]) -> Value {
 }
 
 /// A number of [`DIGITS`] significant digits, without a fraction where it has none.
-fn number(value: f64) -> Value {
+pub(crate) fn number(value: f64) -> Value {
     let value = significant(value, DIGITS);
     if value.fract() == 0.0 && value.abs() < 1e15 {
         return Value::from(value as i64);
@@ -182,10 +247,10 @@ fn number(value: f64) -> Value {
     Number::from_f64(value).map_or(Value::Null, Value::Number)
 }
 
-fn optional(value: Option<f64>) -> Value {
+pub(crate) fn optional(value: Option<f64>) -> Value {
     value.map_or(Value::Null, number)
 }
 
-fn money(amount: Option<Decimal>) -> Value {
+pub(crate) fn money(amount: Option<Decimal>) -> Value {
     amount.map_or(Value::Null, |a| a.to_string().into())
 }

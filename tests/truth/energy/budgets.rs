@@ -37,6 +37,7 @@ fn brief(person: Person, activity: Activity, phases: Vec<Phase>) -> Brief {
         likes: vec![],
         dislikes: vec![],
         pantry: vec![],
+        cooking: None,
         slots: vec![],
         budget: None::<Money>,
         objective: Objective::Cost,
