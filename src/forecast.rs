@@ -14,6 +14,7 @@ use crate::energy::data::policy;
 use crate::energy::rules::{Linear, old_rule_kg};
 use crate::energy::{self, Course, Gate, GateAction, PhaseCourse};
 use crate::nutrient::Nutrient;
+use crate::person::Training;
 use crate::targets;
 use crate::units::{Kcal, Kilograms};
 
@@ -187,7 +188,11 @@ pub fn forecast_with(brief: &Brief, dt: f64) -> Result<Forecast, Vec<Diagnostic>
         phases.push(stretch(brief, &course, &model, index)?);
     }
     let inputs: Vec<PhaseInput> = course.phases.iter().map(|p| p.input).collect();
-    let middle = model.weeks(model.start(), &inputs, dt);
+    let middle = if dt == STEP_DAYS {
+        weekly(&course) // already integrated with that step
+    } else {
+        model.weeks(model.start(), &inputs, dt)
+    };
     let mut notes = Vec::new();
     let weeks = weeks(&course, &model, &inputs, &phases, &middle, dt, &mut notes);
     if middle.len() < course.weeks() as usize + 1 {
@@ -226,7 +231,10 @@ fn stretch(brief: &Brief, course: &Course, model: &Model, index: usize) -> Resul
     let (start, end) = ends(phase, model);
     then.person.weight = Kilograms(start.weight_kg());
     then.person.training = phase.training;
-    for target in targets::derive_phase(&then, phase.kind, &first).0 {
+    // Protein is a condition of sparing lean tissue while losing, and of nothing else here.
+    let wanted = phase.kind == PhaseKind::Lose && phase.training != Training::None;
+    let list = wanted.then(|| targets::derive_phase(&then, phase.kind, &first).0);
+    for target in list.unwrap_or_default() {
         if target.nutrient == Nutrient::PROTEIN {
             protein = f64::max(protein, target.floor.unwrap_or(0.0) / start.weight_kg());
         }
@@ -308,6 +316,9 @@ fn weeks(
 ) -> Vec<Week> {
     let p = policy();
     let z = p.band_deviations.value;
+    // Draws need no finer step: only their distance from a middle of the same step counts.
+    let dt = (2.0 * dt).min(1.0);
+    let coarse = series(&model.weeks(model.start(), inputs, dt));
     let run = |body: &Body0, inputs: &[PhaseInput]| {
         let m = Model::new(body).ok()?;
         Some(series(&m.weeks(m.start(), inputs, dt)))
@@ -370,6 +381,7 @@ fn weeks(
         );
     }
     let at = |s: &Series, week: usize, what: usize| s.get(week).or(s.last()).map(|row| row[what]);
+    let off = |s: &Series, week: usize, what: usize| Some(at(s, week, what)? - at(&coarse, week, what)?);
     let rows = series(middle);
     let mut weeks = Vec::with_capacity(rows.len());
     for (week, (row, day)) in rows.iter().zip(middle).enumerate() {
@@ -378,7 +390,7 @@ fn weeks(
             for pair in &pairs {
                 let (mut down, mut up) = (0.0_f64, 0.0_f64);
                 for s in pair {
-                    let off = at(s, week, what).map_or(0.0, |v| v - row[what]);
+                    let off = off(s, week, what).unwrap_or(0.0);
                     down = down.max(-off);
                     up = up.max(off);
                 }
@@ -400,10 +412,25 @@ fn weeks(
             fat_free: band(2),
             expenditure: band(3),
             intake: day.intake.0,
-            trained: bounds
-                .as_ref()
-                .and_then(|(weak, strong)| Some((at(weak, week, 2)?, at(strong, week, 2)?))),
+            trained: bounds.as_ref().and_then(|(weak, strong)| {
+                Some((row[2] + off(weak, week, 2)?, row[2] + off(strong, week, 2)?))
+            }),
         });
+    }
+    weeks
+}
+
+/// The last day of each week of a course, the start first, while the model reaches it.
+fn weekly(course: &Course) -> Vec<DayState> {
+    let mut weeks: Vec<DayState> = Vec::with_capacity(course.weeks() as usize + 1);
+    for (number, phase) in course.phases.iter().enumerate() {
+        let Some(run) = &phase.trajectory else { break };
+        let later = usize::from(number > 0);
+        let days = run.days.iter().filter(|d| d.day.is_multiple_of(7)).skip(later);
+        weeks.extend(days.map(|d| DayState { phase: number, ..*d }));
+        if run.stopped.is_some() {
+            break;
+        }
     }
     weeks
 }

@@ -25,7 +25,15 @@ const ROOMS: &[(&str, &[&str])] = &[
     // Months instead of a day.
     (
         "forecast",
-        &["units", "nutrient", "diagnostic", "brief", "energy", "targets"],
+        &[
+            "units",
+            "nutrient",
+            "diagnostic",
+            "person",
+            "brief",
+            "energy",
+            "targets",
+        ],
     ),
     ("appraise", &["units", "diagnostic", "person", "brief", "energy"]),
     ("review", &["units", "diagnostic", "brief", "energy", "targets"]),

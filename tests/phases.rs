@@ -166,6 +166,7 @@ fn bands_hold_eight_of_ten() {
     }
     for count in [inside[0], inside[1], fat_inside] {
         let share = count as f64 / f64::from(people);
+        println!("{share} inside the band");
         assert!((0.74..=0.88).contains(&share), "{share}");
     }
 }
@@ -433,6 +434,7 @@ fn review_finds_the_expenditure_and_knows_how_well() {
             squares += off(f.together) * off(f.together) / 500.0;
             bias += (f.together.kcal.0 - spent) / 500.0;
         }
+        println!("{both} of 500 together, {alone} alone, mean square {squares:.2}, bias {bias:.1} kcal");
         assert!(both >= 475, "{both} of 500 together");
         assert!(alone >= 470, "{alone} of 500 by the log alone");
         assert!(
@@ -590,4 +592,67 @@ fn all_mistakes_of_a_log_at_once_with_their_lines() {
         let problems = log::read(text, Kilograms(61.0)).unwrap_err();
         assert!(!problems.is_empty(), "{text:?}");
     }
+}
+
+/// Whatever is done to a claim, a brief or a log, it is read or refused, and never ends the program.
+#[test]
+fn no_input_makes_it_panic() {
+    let mut rng = fastrand::Rng::with_seed(77);
+    let sample = include_str!("../examples/gain-then-lean/log.csv");
+    let pieces = [
+        ",",
+        ";",
+        "\n",
+        "\"",
+        "-",
+        "1e9",
+        "0",
+        "kg",
+        "lb",
+        "\u{feff}",
+        "NaN",
+        "é",
+        "99999999999",
+        "2026",
+        " %",
+        "yes",
+        "\t",
+        "%",
+    ];
+    let damaged = |text: &str, rng: &mut fastrand::Rng| {
+        let mut chars: Vec<char> = text.chars().collect();
+        for _ in 0..rng.usize(1..8) {
+            let at = rng.usize(0..chars.len());
+            let piece = pieces[rng.usize(0..pieces.len())];
+            let until = (at + rng.usize(0..6)).min(chars.len());
+            chars.splice(at..until, piece.chars());
+        }
+        chars.into_iter().collect::<String>()
+    };
+    let brief = read(EXAMPLE);
+    let (mut reviews, mut claims, mut forecasts) = (0, 0, 0);
+    for _ in 0..300 {
+        if let Ok((log, _)) = log::read(&damaged(sample, &mut rng), Kilograms(68.0))
+            && let Ok(r) = review(&brief, EXAMPLE, &log, None)
+        {
+            report::review::text(&r);
+            reviews += 1;
+        }
+        if let Ok((claim, _)) = claim::parse(&damaged(claim::STARTER, &mut rng))
+            && let Ok(a) = appraise(&claim)
+        {
+            report::appraise::text(&a);
+            claims += 1;
+        }
+        if let Ok((brief, _)) = brief::parse(&damaged(EXAMPLE, &mut rng))
+            && let Ok(f) = forecast(&brief)
+        {
+            report::forecast::text(&f);
+            forecasts += 1;
+        }
+    }
+    assert!(
+        reviews > 20 && claims > 5 && forecasts > 5,
+        "{reviews} {claims} {forecasts}"
+    );
 }

@@ -217,7 +217,7 @@ pub struct Model {
     sex: Sex,
     resting_kj: f64,
     balance_kj: f64,
-    balance_carbohydrate_kj: f64,
+    per_balance_carbohydrate: f64,
     delta_kj_per_kg: f64,
     constant_kj: f64,
     glycogen_k: f64,
@@ -225,38 +225,45 @@ pub struct Model {
 
 #[derive(Clone, Copy, Debug, PartialEq)]
 struct Constants {
-    rho_f: f64,
     rho_l: f64,
-    rho_g: f64,
-    eta_f: f64,
     eta_l: f64,
+    // Cost of building a unit of energy of tissue, and reciprocals: divisions would take half the time.
+    build_f: f64,
+    build_l: f64,
+    per_rho_f: f64,
+    per_rho_l: f64,
+    per_rho_g: f64,
+    per_na: f64,
+    per_tau_at: f64,
+    glycogen_whole: f64,
     gamma_f: f64,
     gamma_l: f64,
     c_kg: f64,
-    na: f64,
     xi_na: f64,
     xi_ci: f64,
     beta_at: f64,
-    tau_at: f64,
     beta_tef: f64,
 }
 
 fn constants() -> Constants {
     let m = data::model();
     Constants {
-        rho_f: m.rho_fat.value,
         rho_l: m.rho_lean.value,
-        rho_g: m.rho_glycogen.value,
-        eta_f: m.eta_fat.value,
         eta_l: m.eta_lean.value,
+        build_f: m.eta_fat.value / m.rho_fat.value,
+        build_l: m.eta_lean.value / m.rho_lean.value,
+        per_rho_f: 1.0 / m.rho_fat.value,
+        per_rho_l: 1.0 / m.rho_lean.value,
+        per_rho_g: 1.0 / m.rho_glycogen.value,
+        per_na: 1.0 / m.sodium_concentration.value,
+        per_tau_at: 1.0 / m.adaptive_days.value,
+        glycogen_whole: 1.0 + m.glycogen_water.value,
         gamma_f: m.gamma_fat.value,
         gamma_l: m.gamma_lean.value,
         c_kg: m.forbes.value * m.rho_lean.value / m.rho_fat.value,
-        na: m.sodium_concentration.value,
         xi_na: m.sodium_excretion.value,
         xi_ci: m.sodium_carbohydrate.value,
         beta_at: m.adaptive_share.value,
-        tau_at: m.adaptive_days.value,
         beta_tef: m.thermic_share.value,
     }
 }
@@ -322,7 +329,7 @@ impl Model {
             sex: body.sex,
             resting_kj,
             balance_kj,
-            balance_carbohydrate_kj,
+            per_balance_carbohydrate: 1.0 / balance_carbohydrate_kj,
             delta_kj_per_kg,
             constant_kj,
             glycogen_k: balance_carbohydrate_kj / (glycogen_kg * glycogen_kg),
@@ -346,9 +353,9 @@ impl Model {
         Kcal::from_kj(self.balance_kj)
     }
 
-    fn glycogen_rate(&self, s: &State, input: &PhaseInput) -> f64 {
-        let ci_kj = input.carbohydrate_share * input.intake.kj();
-        (ci_kj - self.glycogen_k * s.glycogen_kg * s.glycogen_kg) / self.c.rho_g
+    /// Energy that goes into glycogen, kJ a day.
+    fn glycogen_kj(&self, s: &State, ci_kj: f64) -> f64 {
+        ci_kj - self.glycogen_k * s.glycogen_kg * s.glycogen_kg
     }
 
     fn lean_share(&self, s: &State) -> f64 {
@@ -361,11 +368,14 @@ impl Model {
     }
 
     fn expenditure_kj(&self, s: &State, input: &PhaseInput) -> f64 {
-        let c = &self.c;
-        let p = self.lean_share(s);
-        let a = p * c.eta_l / c.rho_l + (1.0 - p) * c.eta_f / c.rho_f;
         let ei_kj = input.intake.kj();
-        let stored_kj = c.rho_g * self.glycogen_rate(s, input);
+        let stored_kj = self.glycogen_kj(s, input.carbohydrate_share * ei_kj);
+        self.spent_kj(s, input, ei_kj, stored_kj, self.lean_share(s))
+    }
+
+    fn spent_kj(&self, s: &State, input: &PhaseInput, ei_kj: f64, stored_kj: f64, p: f64) -> f64 {
+        let c = &self.c;
+        let a = p * c.build_l + (1.0 - p) * c.build_f;
         (self.upkeep_kj(s, input.delta_change_kj_per_kg)
             + c.beta_tef * (ei_kj - self.balance_kj)
             + s.adaptation_kj
@@ -377,7 +387,8 @@ impl Model {
         self.constant_kj
             + self.c.gamma_f * s.fat_kg
             + self.c.gamma_l * s.lean_kg
-            + (self.delta_kj_per_kg + delta_change) * s.weight_kg()
+            + (self.delta_kj_per_kg + delta_change)
+                * (s.fat_kg + s.lean_kg + s.fluid_kg + s.glycogen_kg * self.c.glycogen_whole)
     }
 
     /// The change of activity when the physical activity level goes from one figure to another.
@@ -412,9 +423,9 @@ impl Model {
         let c = &self.c;
         let ei_kj = input.intake.kj();
         let ci_kj = input.carbohydrate_share * ei_kj;
-        let dg = self.glycogen_rate(s, input);
+        let stored_kj = self.glycogen_kj(s, ci_kj);
         let p = self.lean_share(s);
-        let mut surplus_kj = ei_kj - self.expenditure_kj(s, input) - c.rho_g * dg;
+        let mut surplus_kj = ei_kj - self.spent_kj(s, input, ei_kj, stored_kj, p) - stored_kj;
         if surplus_kj > 0.0 {
             surplus_kj *= input.storage;
         }
@@ -423,20 +434,20 @@ impl Model {
                 let most = surplus_kj / (c.rho_l + c.eta_l);
                 let added = (kg_per_week / 7.0).clamp(0.0, most);
                 let rest = surplus_kj - (c.rho_l + c.eta_l) * added;
-                ((1.0 - p) * rest / c.rho_f, p * rest / c.rho_l + added)
+                ((1.0 - p) * rest * c.per_rho_f, p * rest * c.per_rho_l + added)
             }
             Some(LeanShift::Kept(share)) if surplus_kj < 0.0 => {
                 let lean_kj = p * surplus_kj * share.clamp(0.0, 1.0);
-                ((surplus_kj - lean_kj) / c.rho_f, lean_kj / c.rho_l)
+                ((surplus_kj - lean_kj) * c.per_rho_f, lean_kj * c.per_rho_l)
             }
-            _ => ((1.0 - p) * surplus_kj / c.rho_f, p * surplus_kj / c.rho_l),
+            _ => ((1.0 - p) * surplus_kj * c.per_rho_f, p * surplus_kj * c.per_rho_l),
         };
         let dfluid = (input.sodium_change_mg
             - c.xi_na * (s.fluid_kg - self.start.fluid_kg)
-            - c.xi_ci * (1.0 - ci_kj / self.balance_carbohydrate_kj))
-            / c.na;
-        let dat = (c.beta_at * (ei_kj - self.balance_kj) - s.adaptation_kj) / c.tau_at;
-        [df, dl, dfluid, dg, dat]
+            - c.xi_ci * (1.0 - ci_kj * self.per_balance_carbohydrate))
+            * c.per_na;
+        let dat = (c.beta_at * (ei_kj - self.balance_kj) - s.adaptation_kj) * c.per_tau_at;
+        [df, dl, dfluid, stored_kj * c.per_rho_g, dat]
     }
 
     fn step(&self, s: &State, input: &PhaseInput, h: f64) -> State {
@@ -584,7 +595,7 @@ impl Model {
                 _ => (low + high) / 2.0,
             };
             match miss(middle) {
-                Some(m) if m.abs() < 1e-9 => return Ok(Kcal(middle)),
+                Some(m) if m.abs() < 1e-7 => return Ok(Kcal(middle)),
                 Some(m) if m > 0.0 => {
                     (high, high_miss) = (middle, m);
                     if kept < 0 {

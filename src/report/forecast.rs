@@ -152,7 +152,7 @@ pub fn text(f: &Forecast) -> String {
     wrapped(
         &mut out,
         "  ",
-        "The old rule knows no falling or rising expenditure: fair for four to six weeks, useless beyond \
+        "The model's figure holds the water of a new phase, the other two do not. The old rule knows no falling or rising expenditure: fair for four to six weeks, useless beyond \
          (Thomas et al., Int J Obes 37:1611-1613, 2013).",
     );
     body_fat(&mut out, f);
@@ -340,7 +340,9 @@ pub fn csv(f: &Forecast) -> String {
                 .to_string(),
         ];
         for (band, places) in [(w.weight, 2), (w.fat, 2), (w.fat_free, 2), (w.expenditure, 0)] {
-            cells.extend([band.middle, band.low, band.high].map(|v| decimals(v, places)));
+            cells.push(decimals(band.middle, places));
+            // A tenth of a kilogram is more than a band knows.
+            cells.extend([band.low, band.high].map(|v| decimals(v, places.min(1))));
         }
         // Nothing is eaten yet at the start.
         cells.push(if w.week == 0 {
@@ -348,7 +350,7 @@ pub fn csv(f: &Forecast) -> String {
         } else {
             decimals(w.intake, 0)
         });
-        let trained = |v: Option<f64>| v.map_or(String::new(), |v| decimals(v, 2));
+        let trained = |v: Option<f64>| v.map_or(String::new(), |v| decimals(v, 1));
         cells.push(trained(w.trained.map(|t| t.0)));
         cells.push(trained(w.trained.map(|t| t.1)));
         out.push_str(&cells.join(","));
@@ -358,7 +360,9 @@ pub fn csv(f: &Forecast) -> String {
 }
 
 fn band_json(b: &Band, places: usize) -> Value {
-    json!({ "middle": cut(b.middle, places), "low": cut(b.low, places), "high": cut(b.high, places) })
+    // A tenth of a kilogram is more than a band knows.
+    let end = |v: f64| cut(v, places.min(1));
+    json!({ "middle": cut(b.middle, places), "low": end(b.low), "high": end(b.high) })
 }
 
 /// As many places as the table of the weeks: more would be digits of the integration.
@@ -418,7 +422,7 @@ pub fn json(f: &Forecast) -> Value {
             "fat_free_kg": band_json(&w.fat_free, 2),
             "expenditure_kcal": band_json(&w.expenditure, 0),
             "intake_kcal": if w.week == 0 { Value::Null } else { json!(kcal(w.intake)) },
-            "fat_free_trained_kg": w.trained.map(|(weak, strong)| json!([kg(weak), kg(strong)])),
+            "fat_free_trained_kg": w.trained.map(|(weak, strong)| json!([cut(weak, 1), cut(strong, 1)])),
         })).collect::<Vec<_>>(),
         "milestones": f.milestones.iter().map(|m| json!({
             "day": m.day, "weight_kg": kg(m.weight), "what": m.what,

@@ -8,8 +8,8 @@ use crate::energy::{EnergyBudget, Gate, GateAction, Spread};
 use crate::nutrient::{Nutrient, Unit};
 use crate::report::amount;
 use crate::targets::{Strength, Target};
-use serde_json::{Value, json};
 use crate::units::Kcal;
+use serde_json::{Value, json};
 use unicode_width::UnicodeWidthStr;
 
 /// Columns of the text.
@@ -34,14 +34,27 @@ pub fn text(brief: &Brief, energy: &EnergyBudget, targets: &[Target]) -> String 
     }
     let bare = |k: Kcal| amount::bare(Nutrient::ENERGY, k.0);
     let spread = |s: &Spread| {
-        format!("{:>6} {}  ({} to {})", bare(s.middle), amount::unit(Nutrient::ENERGY), bare(s.low), bare(s.high))
+        format!(
+            "{:>6} {}  ({} to {})",
+            bare(s.middle),
+            amount::unit(Nutrient::ENERGY),
+            bare(s.low),
+            bare(s.high)
+        )
     };
     line(&mut out, &format!("  resting      {}", spread(&energy.resting)));
     line(
         &mut out,
         &format!("  expenditure  {}", spread(&energy.expenditure)),
     );
-    line(&mut out, &format!("  to eat       {:>6} {}", bare(energy.intake), amount::unit(Nutrient::ENERGY)));
+    line(
+        &mut out,
+        &format!(
+            "  to eat       {:>6} {}",
+            bare(energy.intake),
+            amount::unit(Nutrient::ENERGY)
+        ),
+    );
     if let Some(rate) = energy.rate_kg_per_week {
         line(&mut out, &format!("  expected     {rate:>+6.2} kg a week"));
     }
