@@ -4,7 +4,7 @@
 //!
 //! ```text
 //! brief -> person -> energy -> targets -+
-//!                      foods -> kitchen -+-> model -> solve -> plan -> report -> cli
+//!                      foods -> kitchen -+-> model -> solve -> plan -> why -> report -> cli
 //!                      prices -----------+
 //! ```
 //!

@@ -319,7 +319,11 @@ pub fn plan(pieces: Pieces, energy: &EnergyBudget, moves: u64) -> Result<Plan, V
         .unwrap_or_else(|| default_scale(&built));
     let starts = if pieces.brief.days <= 2 { 10 } else { 1 };
     // The nearest to a plan that is proven not to exist needs no long search.
-    let moves = if conflict.is_empty() { moves } else { moves / NEAREST };
+    let moves = if conflict.is_empty() {
+        moves
+    } else {
+        moves / NEAREST
+    };
     let effort = Effort {
         moves,
         starts,

@@ -5,7 +5,7 @@ pub mod amount;
 pub mod chart;
 pub mod csv;
 pub mod json;
-pub mod targets;
 pub mod sweep;
+pub mod targets;
 pub mod text;
 pub mod why;

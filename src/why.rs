@@ -164,6 +164,9 @@ pub struct Why {
     pub proved: bool,
     /// The plan in whole servings, when the search found one.
     pub whole: Option<Whole>,
+    /// What the nearest in whole servings misses when it found none: then fractions can hold all of it, and
+    /// only whole servings may not.
+    pub missed: Vec<String>,
     /// Bounds that bind, dearest first.
     pub prices: Vec<BoundPrice>,
     /// Nutrients whose bounds cost nothing, and bounds that do not where another of the nutrient does.
@@ -318,7 +321,9 @@ impl<'a> Case<'a> {
                 all.entry(c.item).or_default().insert(v, steps * c.servings);
             }
         }
-        all.into_iter().map(|(i, s)| (i, s.into_iter().collect())).collect()
+        all.into_iter()
+            .map(|(i, s)| (i, s.into_iter().collect()))
+            .collect()
     }
 
     /// Why the plan is as it is; `None` when there is no optimum in parted servings.
@@ -328,7 +333,7 @@ impl<'a> Case<'a> {
         };
         let (first, (whole, second)) = std::thread::scope(|scope| {
             let other = scope.spawn(|| {
-                let whole = self.whole(&open.favoured);
+                let whole = Some(self.whole(&open.favoured));
                 (whole, (self.rules(), self.ranges(1)))
             });
             let here = (self.prices(), self.left_out(), self.ranges(0));
@@ -353,7 +358,11 @@ impl<'a> Case<'a> {
             days: self.pieces.brief.days,
             value: value / self.share(),
             proved: bound >= value - 1e-6 * value.abs().max(1e-3),
-            whole: whole.map(|w| Whole {
+            missed: match &whole {
+                Some(Err(missed)) => missed.clone(),
+                _ => Vec::new(),
+            },
+            whole: whole.and_then(Result::ok).map(|w| Whole {
                 value: w.value / self.share(),
                 ..w
             }),
@@ -389,8 +398,8 @@ impl<'a> Case<'a> {
             .collect()
     }
 
-    /// A plan in whole servings, by a short search.
-    fn whole(&self, favoured: &[bool]) -> Option<Whole> {
+    /// A plan in whole servings, by a short search; else the names of what the nearest misses.
+    fn whole(&self, favoured: &[bool]) -> Result<Whole, Vec<String>> {
         let model = &self.built.model;
         let bound = self.simplex.value();
         let effort = Effort {
@@ -400,11 +409,24 @@ impl<'a> Case<'a> {
         };
         let found = search(model, favoured, bound, effort, None);
         let value = model.value(&found.steps);
-        broken(model, &found.forms, &found.steps).is_empty().then(|| Whole {
-            value,
-            gap: if value.abs() > 1e-12 { ((value - bound) / value).max(0.0) } else { 0.0 },
-            moves: found.moves,
-        })
+        let missed = broken(model, &found.forms, &found.steps);
+        if missed.is_empty() {
+            return Ok(Whole {
+                value,
+                gap: if value.abs() > 1e-12 {
+                    ((value - bound) / value).max(0.0)
+                } else {
+                    0.0
+                },
+                moves: found.moves,
+            });
+        }
+        let name = |group: &str| {
+            let id = group.strip_prefix("reference ").unwrap_or(group);
+            let target = self.pieces.targets.iter().find(|t| t.id == id);
+            target.map_or_else(|| rule_name(group), spoken)
+        };
+        Err(missed.iter().map(|m| name(&m.group)).unique().collect())
     }
 
     /// Prices of the bounds that bind, dearest first, and the names of the targets that cost nothing.
@@ -417,9 +439,19 @@ impl<'a> Case<'a> {
             let p = l.price(&self.simplex, &self.lp);
             let without = without(&self.simplex, rows).ok();
             let saved = without.map(|w| ((self.simplex.value() - w) / share).max(0.0));
-            (p.up.map(|v| v / share), p.down.map(|v| v / share), p.corner(), saved)
+            (
+                p.up.map(|v| v / share),
+                p.down.map(|v| v / share),
+                p.corner(),
+                saved,
+            )
         };
-        for (t, rows) in self.pieces.targets.iter().zip(levers(self.pieces, &self.built, &self.lp)) {
+        for (t, rows) in self
+            .pieces
+            .targets
+            .iter()
+            .zip(levers(self.pieces, &self.built, &self.lp))
+        {
             for (side, bound) in [(Side::Floor, t.floor), (Side::Ceiling, t.ceiling)] {
                 let Some(bound) = bound else { continue };
                 let l = lever(&rows, side);
@@ -451,7 +483,13 @@ impl<'a> Case<'a> {
         }
         // Told by nutrient where none of its bounds costs anything, else by bound.
         let dear: Vec<&str> = out.iter().map(|p| p.id.as_str()).collect();
-        let dear: Vec<_> = self.pieces.targets.iter().filter(|t| dear.contains(&t.id.as_str())).map(|t| t.nutrient).collect();
+        let dear: Vec<_> = self
+            .pieces
+            .targets
+            .iter()
+            .filter(|t| dear.contains(&t.id.as_str()))
+            .map(|t| t.nutrient)
+            .collect();
         let mut free: Vec<String> = bounds
             .into_iter()
             .map(|(t, side)| match dear.contains(&t.nutrient) {
@@ -488,7 +526,8 @@ impl<'a> Case<'a> {
             }
         }
         // By what a tenth of the bound costs.
-        let size = |p: &BoundPrice| p.up.unwrap_or(0.0).abs().max(p.down.unwrap_or(0.0).abs()) * p.bound.abs();
+        let size =
+            |p: &BoundPrice| p.up.unwrap_or(0.0).abs().max(p.down.unwrap_or(0.0).abs()) * p.bound.abs();
         out.sort_by(|a, b| size(b).total_cmp(&size(a)));
         (out, free)
     }
@@ -516,7 +555,9 @@ impl<'a> Case<'a> {
             out.push(RulePrice {
                 id: id.into(),
                 name: rule_name(id),
-                price: without(&self.simplex, &rows).ok().map(|w| ((best - w) / share).max(0.0)),
+                price: without(&self.simplex, &rows)
+                    .ok()
+                    .map(|w| ((best - w) / share).max(0.0)),
             });
         }
         for (id, brief) in exclusions(self.pieces.brief) {
@@ -561,7 +602,9 @@ impl<'a> Case<'a> {
         order.sort_by(|a, b| a.0.total_cmp(&b.0));
         let mut out: Vec<(f64, LeftOut)> = Vec::new();
         for (_, i, sum, price) in order.into_iter().take(2 * LEFT_OUT) {
-            let Some(dearer) = entry(&self.simplex, &sum) else { continue };
+            let Some(dearer) = entry(&self.simplex, &sum) else {
+                continue;
+            };
             let item = &p.catalogue.items[i];
             let grams = bought(p.catalogue, item);
             out.push((
@@ -588,7 +631,13 @@ impl<'a> Case<'a> {
         let eaten = self
             .servings()
             .into_iter()
-            .map(|(i, sum)| (sum.iter().map(|&(v, k)| k * self.simplex.x(v)).sum::<f64>(), i, sum))
+            .map(|(i, sum)| {
+                (
+                    sum.iter().map(|&(v, k)| k * self.simplex.x(v)).sum::<f64>(),
+                    i,
+                    sum,
+                )
+            })
             .filter(|e| e.0 > 1e-6);
         for (now, i, sum) in eaten.skip(from).step_by(2) {
             let Ok((least, most)) = range(&mut near, self.lp.variables.len(), &sum) else {
@@ -613,7 +662,9 @@ pub const SHAPE: &str = "meal shape";
 
 /// Whether a row without a group is of the structure of meals.
 fn structure(name: &str) -> bool {
-    ["one_form_", "part_", "in_form_"].iter().any(|p| name.starts_with(p))
+    ["one_form_", "part_", "in_form_"]
+        .iter()
+        .any(|p| name.starts_with(p))
 }
 
 /// A rule as a person names it.

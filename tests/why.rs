@@ -47,7 +47,9 @@ fn world(more: &str, below: &str) -> World {
     let energy = energy::budget(&brief).expect("an energy budget");
     let (targets, problems) = targets::derive(&brief, &energy);
     assert!(problems.iter().all(|p| !p.is_error()), "{problems:?}");
-    let prices = PriceList::bundled("us", catalogue()).expect("sound").expect("a list");
+    let prices = PriceList::bundled("us", catalogue())
+        .expect("sound")
+        .expect("a list");
     World {
         brief,
         energy,
@@ -108,7 +110,11 @@ fn prices_of_a_day_are_what_solving_anew_gives() {
                 (Some(price), Ok(m)) => {
                     let told = price * step;
                     let found = m.value - best;
-                    assert!((told - found).abs() <= 1e-7 + 2e-3 * found.abs(), "{}: {told} against {found}", p.id);
+                    assert!(
+                        (told - found).abs() <= 1e-7 + 2e-3 * found.abs(),
+                        "{}: {told} against {found}",
+                        p.id
+                    );
                 }
                 (None, Err(NoOptimum::Infeasible)) => {}
                 (told, found) => panic!("{}: {told:?} against {found:?}", p.id),
@@ -116,7 +122,14 @@ fn prices_of_a_day_are_what_solving_anew_gives() {
         }
         // A floor that rises, or a ceiling that falls, never makes it cheaper.
         let (rise, fall) = (p.up.unwrap_or(0.0), p.down.unwrap_or(0.0));
-        assert!(if ceiling { rise <= 0.0 && fall >= 0.0 } else { rise >= 0.0 && fall <= 0.0 }, "{p:?}");
+        assert!(
+            if ceiling {
+                rise <= 0.0 && fall >= 0.0
+            } else {
+                rise >= 0.0 && fall <= 0.0
+            },
+            "{p:?}"
+        );
     }
     // A bound that is told to cost nothing does not bind for a small step either way.
     for r in &why.rules {
@@ -130,8 +143,19 @@ fn rules_cost_what_solving_without_them_saves() {
     let case = Case::new(w.pieces()).expect("a case");
     let why = case.why().expect("a reason");
     let best = minimise(&case.lp).expect("an optimum").value;
-    for id in ["repeats", "variety", "meal sizes", "reference fruit_and_vegetables"] {
-        let told = why.rules.iter().find(|r| r.id == id).expect("the rule").price.expect("a price");
+    for id in [
+        "repeats",
+        "variety",
+        "meal sizes",
+        "reference fruit_and_vegetables",
+    ] {
+        let told = why
+            .rules
+            .iter()
+            .find(|r| r.id == id)
+            .expect("the rule")
+            .price
+            .expect("a price");
         let mut free = case.lp.clone();
         free.rows.retain(|r| r.group != id);
         let found = (best - minimise(&free).expect("an optimum").value) / 7.0;
@@ -159,7 +183,13 @@ fn ranges_hold_and_entries_enter() {
     // The ends of a range, asked of the other engine.
     for r in why.ranges.iter().take(3) {
         let mut near = case.lp.clone();
-        let cost: Vec<(usize, f64)> = near.variables.iter().map(|v| v.cost).enumerate().filter(|c| c.1 != 0.0).collect();
+        let cost: Vec<(usize, f64)> = near
+            .variables
+            .iter()
+            .map(|v| v.cost)
+            .enumerate()
+            .filter(|c| c.1 != 0.0)
+            .collect();
         near.row("near", cost, None, Some(best * 1.01));
         for (way, told) in [(1.0, r.least), (-1.0, r.most)] {
             for v in &mut near.variables {
@@ -181,9 +211,17 @@ fn ranges_hold_and_entries_enter() {
             }
             let x = minimise(&other).expect("an optimum").x;
             let eaten: f64 = servings(&l.id).iter().map(|&(v, k)| k * x[v]).sum();
-            assert_eq!(eaten > 1e-6, enters, "{} at {factor} of {}: {eaten}", l.id, l.enters);
+            assert_eq!(
+                eaten > 1e-6,
+                enters,
+                "{} at {factor} of {}: {eaten}",
+                l.id,
+                l.enters
+            );
         }
-        assert!(entry(&case.simplex, &servings(&l.id)).is_some_and(|d| (l.costs - d - l.enters).abs() < 1e-9));
+        assert!(
+            entry(&case.simplex, &servings(&l.id)).is_some_and(|d| (l.costs - d - l.enters).abs() < 1e-9)
+        );
     }
 }
 
@@ -230,7 +268,8 @@ fn conflicts_are_irreducible_and_ways_out_open() {
         }
         let only = |kept: &[&String]| {
             let mut part = must.clone();
-            part.rows.retain(|r| r.group.is_empty() || kept.contains(&&r.group));
+            part.rows
+                .retain(|r| r.group.is_empty() || kept.contains(&&r.group));
             for v in &mut part.variables {
                 v.cost = 0.0;
             }
@@ -245,18 +284,26 @@ fn conflicts_are_irreducible_and_ways_out_open() {
         }
         let told = no_plan(&case).expect("a reason");
         assert!(
-            told.conflict.iter().any(|c| c.group.to_lowercase().contains(named)),
+            told.conflict
+                .iter()
+                .any(|c| c.group.to_lowercase().contains(named)),
             "{named} in {:?}",
             told.conflict
         );
         let found = told.ways.iter().find(|o| o.target == way);
         let found = found.unwrap_or_else(|| panic!("{way} in {:?}", told.ways));
         // A bound moved as told opens a plan in parted servings, and by a tenth less does not.
-        let (Some(by), false) = (found.by, found.together) else { continue };
+        let (Some(by), false) = (found.by, found.together) else {
+            continue;
+        };
         for (share, opens) in [(1.001, true), (0.9, false)] {
             let mut eased = must.clone();
             for r in eased.rows.iter_mut().filter(|r| r.group == found.target) {
-                let times = if r.group == "budget" { 1.0 } else { r.hi.or(r.lo).unwrap_or(1.0) / found.from.unwrap_or(1.0) };
+                let times = if r.group == "budget" {
+                    1.0
+                } else {
+                    r.hi.or(r.lo).unwrap_or(1.0) / found.from.unwrap_or(1.0)
+                };
                 if found.bound == Some("floor") {
                     r.lo = r.lo.map(|b| b + by * share * times);
                 } else {
@@ -291,7 +338,10 @@ fn a_sweep_is_what_solving_anew_gives() {
     }
     let mut compared = 0;
     for (at, value) in &told.table {
-        let below = format!("[[target]]\nnutrient = \"protein\"\nfloor = \"{} g\"\nscope = \"day\"\n", at * 61.0);
+        let below = format!(
+            "[[target]]\nnutrient = \"protein\"\nfloor = \"{} g\"\nscope = \"day\"\n",
+            at * 61.0
+        );
         let there = world("days = 1", &below);
         let mut case = Case::new(there.pieces()).expect("a case");
         // The other floors of protein step aside in the sweep.
@@ -323,13 +373,22 @@ fn a_frontier_of_the_least_is_where_it_closes() {
         },
     )
     .expect("a sweep");
-    let cheapest = Case::new(w.pieces()).expect("a case").why().expect("a reason").value;
+    let cheapest = Case::new(w.pieces())
+        .expect("a case")
+        .why()
+        .expect("a reason")
+        .value;
     let closed = told.closed_below.expect("too little money for a plan");
     assert!((closed - cheapest).abs() < 1e-3, "{closed} against {cheapest}");
     // More money never brings less protein, and each further dollar brings less than the one before.
     assert!(told.pieces.iter().all(|p| p.slope >= -1e-9));
     assert!(told.pieces.windows(2).all(|p| p[0].slope >= p[1].slope - 1e-9));
-    let best = |x: f64| told.pieces.iter().find(|p| x <= p.to + 1e-9).map(|p| p.value_from + p.slope * (x - p.from));
+    let best = |x: f64| {
+        told.pieces
+            .iter()
+            .find(|p| x <= p.to + 1e-9)
+            .map(|p| p.value_from + p.slope * (x - p.from))
+    };
     for (x, y) in &told.whole {
         assert!(y.is_none_or(|y| y <= best(*x).expect("inside") + 1e-6));
     }
@@ -350,7 +409,11 @@ fn a_map_falls_along_looser_bounds() {
     .expect("a map");
     assert_eq!((told.cells.len(), told.cells[0].len()), (4, 4));
     for row in &told.cells {
-        assert!(row.windows(2).all(|c| c[0].zip(c[1]).is_none_or(|(a, b)| a <= b + 1e-9)), "{row:?}");
+        assert!(
+            row.windows(2)
+                .all(|c| c[0].zip(c[1]).is_none_or(|(a, b)| a <= b + 1e-9)),
+            "{row:?}"
+        );
     }
     for y in 1..4 {
         for x in 0..4 {
@@ -404,9 +467,16 @@ fn energy_moves_every_bound_that_follows_it() {
     )
     .expect("a sweep");
     // At the brief's own surplus it is the brief's own optimum.
-    let own = Case::new(w.pieces()).expect("a case").why().expect("a reason").value;
+    let own = Case::new(w.pieces())
+        .expect("a case")
+        .why()
+        .expect("a reason")
+        .value;
     let (at, value) = told.table[2];
-    assert!((at - 400.0).abs() < 1e-9 && (value.expect("a value") - own).abs() < 1e-5, "{value:?} against {own}");
+    assert!(
+        (at - 400.0).abs() < 1e-9 && (value.expect("a value") - own).abs() < 1e-5,
+        "{value:?} against {own}"
+    );
     assert!(told.table[0].1 < told.table[2].1, "less food costs less");
 }
 
@@ -414,8 +484,72 @@ fn energy_moves_every_bound_that_follows_it() {
 fn a_frontier_of_nothing_is_empty() {
     let w = world("days = 1\nbudget = \"1 USD/week\"", "");
     let case = Case::new(w.pieces()).expect("a case");
-    let row = case.lp.rows.iter().position(|r| r.name == "protein_mean").unwrap_or(0);
-    let lever = Lever { rows: vec![(row, 1.0, 0.0)] };
+    let row = case
+        .lp
+        .rows
+        .iter()
+        .position(|r| r.name == "protein_mean")
+        .unwrap_or(0);
+    let lever = Lever {
+        rows: vec![(row, 1.0, 0.0)],
+    };
     let line = frontier(&case.lp, &lever, 0.0, 1.0).expect("an answer");
     assert!(line.points.is_empty());
+}
+
+/// Writes the merged program of every example with its prices for `tests/cross/duals.py`.
+#[test]
+#[ignore = "writes files for a comparison by hand"]
+fn written_for_another_solver() {
+    use platewright::model::linear::mps;
+    use std::fmt::Write as _;
+    let root = std::path::Path::new(env!("CARGO_MANIFEST_DIR"));
+    let out = root.join("target/cross");
+    std::fs::create_dir_all(&out).expect("a folder");
+    for entry in std::fs::read_dir(root.join("examples")).expect("examples") {
+        let folder = entry.expect("an entry").path();
+        let Ok(text) = std::fs::read_to_string(folder.join("brief.toml")) else {
+            continue;
+        };
+        let (brief, _) = brief::parse(&text).expect("a brief");
+        let energy = energy::budget(&brief).expect("an energy budget");
+        let (targets, _) = targets::derive(&brief, &energy);
+        let Some(kitchen) = catalogue().kitchen(&brief.region.value) else {
+            continue;
+        };
+        let prices = PriceList::bundled(&kitchen.id, catalogue()).expect("sound");
+        let case = Case::new(Pieces {
+            brief: &brief,
+            intake_kcal: energy.intake.0,
+            targets: &targets,
+            kitchen,
+            catalogue: catalogue(),
+            table: table(),
+            prices: prices.as_ref(),
+        })
+        .expect("a case");
+        let mut lines = format!("{}\n", case.simplex.value());
+        let x = lp::with_sets(&case.lp, &case.simplex);
+        for (r, row) in case
+            .lp
+            .rows
+            .iter()
+            .enumerate()
+            .filter(|(_, r)| !r.group.is_empty() && r.group != "repeats")
+        {
+            if row.lo == row.hi {
+                continue;
+            }
+            for lever in [(r, 1.0, 0.0), (r, 0.0, 1.0)].map(|l| Lever { rows: vec![l] }) {
+                if lever.binds(&case.lp, &x) {
+                    let p = lever.price(&case.simplex, &case.lp);
+                    let told = |p: Option<f64>| p.map_or("none".to_string(), |p| p.to_string());
+                    let _ = writeln!(lines, "{}\t{}\t{}", row.name, told(p.up), told(p.down));
+                }
+            }
+        }
+        let name = folder.file_name().expect("a name").to_string_lossy().to_string();
+        std::fs::write(out.join(format!("{name}.mps")), mps(&case.lp)).expect("written");
+        std::fs::write(out.join(format!("{name}.prices")), lines).expect("written");
+    }
 }

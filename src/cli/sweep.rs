@@ -66,7 +66,8 @@ fn questions(words: &[String]) -> Vec<String> {
         // After a range comes at most one unit; a word followed by a range, or by a side and a range, is a name.
         let name = !range(w)
             && (all.get(n + 1).is_some_and(range)
-                || matches!(all.get(n + 1), Some(&"floor" | &"ceiling")) && all.get(n + 2).is_some_and(range))
+                || matches!(all.get(n + 1), Some(&"floor" | &"ceiling"))
+                    && all.get(n + 2).is_some_and(range))
             && !matches!(*w, "floor" | "ceiling");
         if out.is_empty() || seen_range && name {
             out.push(Vec::new());
@@ -97,10 +98,15 @@ pub(super) fn diet_problem(path: &Path) -> io::Result<Option<Result<(String, Lin
     };
     let beside = |name: &str| path.parent().unwrap_or(Path::new("")).join(name);
     let (foods, needs) = (files::read(&beside(foods))?, files::read(&beside(needs))?);
-    let title = table.get("title").and_then(toml::Value::as_str).unwrap_or("Diet problem");
+    let title = table
+        .get("title")
+        .and_then(toml::Value::as_str)
+        .unwrap_or("Diet problem");
     match diet::read(&foods, &needs) {
         Ok(lp) => Ok(Some(Ok((title.to_string(), lp)))),
-        Err(problems) => super::plan::refuse(&path.display().to_string(), "", &problems).map(|c| Some(Err(c))),
+        Err(problems) => {
+            super::plan::refuse(&path.display().to_string(), "", &problems).map(|c| Some(Err(c)))
+        }
     }
 }
 
@@ -165,7 +171,10 @@ mod tests {
             split("protein floor 1.2..2.6 g/kg budget 40..70"),
             ["protein floor 1.2..2.6 g/kg", "budget 40..70"]
         );
-        assert_eq!(split("fat 20..35 % of energy fibre ceiling 1..2"), ["fat 20..35 % of energy", "fibre ceiling 1..2"]);
+        assert_eq!(
+            split("fat 20..35 % of energy fibre ceiling 1..2"),
+            ["fat 20..35 % of energy", "fibre ceiling 1..2"]
+        );
         assert_eq!(split("surplus -300..300 kcal"), ["surplus -300..300 kcal"]);
     }
 }

@@ -1,7 +1,7 @@
 //! `why`: a brief in, what each bound and rule costs, or why there is no plan.
 
-use super::plan::{Prepared, finish, prepare, pretty, refuse};
 use super::files;
+use super::plan::{Prepared, finish, prepare, pretty, refuse};
 use crate::diagnostic::Diagnostic;
 use crate::energy::GateAction;
 use crate::foods::FoodTable;
@@ -79,7 +79,11 @@ pub(super) fn load(p: &Prepared, prices: Option<&Path>, own: &[PathBuf]) -> io::
         Ok(c) => c,
         Err(problems) => return refuse("the bundled catalogue", "", &problems).map(Err),
     };
-    let Some(kitchen) = catalogue.kitchens.iter().position(|k| k.id == p.brief.region.value) else {
+    let Some(kitchen) = catalogue
+        .kitchens
+        .iter()
+        .position(|k| k.id == p.brief.region.value)
+    else {
         let names: Vec<String> = catalogue.kitchens.iter().map(|k| format!("`{}`", k.id)).collect();
         let d = Diagnostic::error(
             "brief-unknown-region",

@@ -1,6 +1,7 @@
 //! The model as a mixed-integer linear program: plain variables and rows, written to MPS or LP text.
 //!
-//! Takes a [`Model`], gives a [`Linear`]. With `merge` the columns of alike days become one: summing
+//! Takes a [`Model`], gives a [`Linear`]. With `merge` the columns of alike days become one, written as uses
+//! at their least and uses at their most: summing
 //! the rows of alike days only relaxes, so the optimum of its continuous form bounds every plan,
 //! and it is as small as one day.
 
@@ -197,7 +198,8 @@ pub fn expand(model: &Model, merge: bool) -> Linear {
             let z = form_of[&(c, f)];
             for (p, part) in form.parts.iter().enumerate() {
                 let name = format!("{}_{}_{p}", choice.name, form.name);
-                let mut terms: Vec<(usize, f64)> = part.columns.iter().flat_map(|&n| lp.used[n].clone()).collect();
+                let mut terms: Vec<(usize, f64)> =
+                    part.columns.iter().flat_map(|&n| lp.used[n].clone()).collect();
                 for &n in &part.columns {
                     let col = &model.columns[n];
                     if !merge {
@@ -446,7 +448,14 @@ pub fn mps(lp: &Linear) -> String {
     }
     let _ = writeln!(out, "BOUNDS");
     for v in &lp.variables {
-        let _ = writeln!(out, " LO bnd {} {}\n UP bnd {} {}", v.name, short(v.lo), v.name, short(v.hi));
+        let _ = writeln!(
+            out,
+            " LO bnd {} {}\n UP bnd {} {}",
+            v.name,
+            short(v.lo),
+            v.name,
+            short(v.hi)
+        );
     }
     out.push_str("ENDATA\n");
     out

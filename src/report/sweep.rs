@@ -13,6 +13,18 @@ use serde_json::{Value, json};
 /// Names told at a corner, at most.
 const TOLD: usize = 3;
 
+/// Pieces along which the same bounds cost something, first and last of each: there only foods change.
+fn stretches(pieces: &[Piece]) -> Vec<(&Piece, &Piece)> {
+    let mut out: Vec<(&Piece, &Piece)> = Vec::new();
+    for p in pieces {
+        match out.last_mut() {
+            Some((first, last)) if new(first, p).is_empty() && new(p, first).is_empty() => *last = p,
+            _ => out.push((p, p)),
+        }
+    }
+    out
+}
+
 /// What binds on the second piece and not on the first.
 fn new<'a>(before: &Piece, after: &'a Piece) -> Vec<&'a str> {
     after
@@ -41,13 +53,20 @@ pub fn text(s: &Sweep) -> String {
     page.line(0, 2, &s.title);
     let v = &s.varied[0];
     if s.cells.is_empty() {
-        page.line(0, 2, &format!("{} ({}) against {} ({})", s.against, s.unit, v.name, v.unit));
+        page.line(
+            0,
+            2,
+            &format!("{} ({}) against {} ({})", s.against, s.unit, v.name, v.unit),
+        );
     } else {
         let w = &s.varied[1];
         page.line(
             0,
             2,
-            &format!("{} ({}) over {} ({}) and {} ({})", s.against, s.unit, v.name, v.unit, w.name, w.unit),
+            &format!(
+                "{} ({}) over {} ({}) and {} ({})",
+                s.against, s.unit, v.name, v.unit, w.name, w.unit
+            ),
         );
     }
     page.push("");
@@ -65,24 +84,42 @@ pub fn text(s: &Sweep) -> String {
             let y = y.map_or_else(|| "no plan".to_string(), finer);
             page.push(&format!("{:>12}  {y:>12}", figure(*x)));
         }
-        page.heading("Straight pieces, and what takes over at each corner");
+        page.heading("What binds along it, and what takes over where");
+        page.line(
+            0,
+            0,
+            &format!(
+                "The line has {} straight pieces; `--format json` has every corner.",
+                s.pieces.len()
+            ),
+        );
         if let Some(x) = s.closed_below {
             page.line(0, 2, &format!("No plan below {} {}.", figure(x), v.unit));
         }
-        for (n, p) in s.pieces.iter().enumerate() {
+        let stretches = stretches(&s.pieces);
+        let slope = |v: f64| decimals(significant(v, 3), 6);
+        for (n, (p, last)) in stretches.iter().enumerate() {
+            let slopes = if p.from == last.from {
+                slope(p.slope)
+            } else {
+                format!("{} to {}", slope(p.slope), slope(last.slope))
+            };
             page.entry(&format!(
-                "{} to {} {}: {} {} for each {}",
+                "{} to {} {}: {slopes} {} for each {}",
                 finer(p.from),
-                finer(p.to),
+                finer(last.to),
                 v.unit,
-                decimals(significant(p.slope, 3), 6),
                 s.unit,
                 v.unit
             ));
             let told = match n.checked_sub(1) {
-                None => format!("binding besides: {}", listed(&p.binding.iter().map(String::as_str).collect::<Vec<_>>())),
+                None => format!(
+                    "binding besides: {}",
+                    listed(&p.binding.iter().map(String::as_str).collect::<Vec<_>>())
+                ),
                 Some(before) => {
-                    let (come, gone) = (new(&s.pieces[before], p), new(p, &s.pieces[before]));
+                    let before = stretches[before].0;
+                    let (come, gone) = (new(before, p), new(p, before));
                     let mut parts = Vec::new();
                     if !come.is_empty() {
                         parts.push(format!("now binds: {}", listed(&come)));
@@ -104,7 +141,14 @@ pub fn text(s: &Sweep) -> String {
         }
         if !s.whole.is_empty() {
             page.heading("Plans in whole servings");
-            page.line(0, 0, &format!("The best of {} moves at each place, not proven to be the best there is.", s.moves));
+            page.line(
+                0,
+                0,
+                &format!(
+                    "The best of {} moves at each place, not proven to be the best there is.",
+                    s.moves
+                ),
+            );
             for (x, y) in &s.whole {
                 let y = y.map_or_else(|| "none found".to_string(), finer);
                 page.push(&format!("{:>12}  {y:>12}", figure(*x)));
@@ -118,7 +162,11 @@ pub fn text(s: &Sweep) -> String {
         }
     }
     page.push("");
-    page.line(0, 0, "Values are the lowest that servings in fractions reach, with days alike.");
+    page.line(
+        0,
+        0,
+        "Values are the lowest that servings in fractions reach, with days alike.",
+    );
     page.text
 }
 
@@ -130,10 +178,20 @@ fn short_unit(unit: &str) -> String {
 fn grid(page: &mut Page, s: &Sweep) {
     let room = (WIDTH - 11) / 9;
     let across: Vec<usize> = (0..s.table.len()).collect();
-    page.line(0, 0, &format!("Across: {} ({}). Down: {} ({}).", s.varied[0].name, s.varied[0].unit, s.varied[1].name, s.varied[1].unit));
+    page.line(
+        0,
+        0,
+        &format!(
+            "Across: {} ({}). Down: {} ({}).",
+            s.varied[0].name, s.varied[0].unit, s.varied[1].name, s.varied[1].unit
+        ),
+    );
     for block in across.chunks(room.max(1)) {
         page.push("");
-        let head: String = block.iter().map(|&c| format!("{:>9}", figure(s.table[c].0))).collect();
+        let head: String = block
+            .iter()
+            .map(|&c| format!("{:>9}", figure(s.table[c].0)))
+            .collect();
         page.push(&format!("{:>10} {head}", ""));
         for (y, row) in s.second.iter().zip(&s.cells).rev() {
             let cells: String = block
@@ -167,8 +225,14 @@ fn chart(s: &Sweep) -> Chart {
         });
     }
     let mut marks = Vec::new();
-    marks.extend(s.closed_below.map(|x| Mark { x, label: "no plan below".into() }));
-    marks.extend(s.closed_above.map(|x| Mark { x, label: "no plan above".into() }));
+    marks.extend(s.closed_below.map(|x| Mark {
+        x,
+        label: "no plan below".into(),
+    }));
+    marks.extend(s.closed_above.map(|x| Mark {
+        x,
+        label: "no plan above".into(),
+    }));
     let ends = lines[0].points.first().zip(lines[0].points.last());
     let description = ends.map_or(String::new(), |(a, b)| {
         format!(

@@ -84,7 +84,12 @@ fn not_planned(page: &mut Page, plan: &Plan) {
     page.heading("No plan meets everything");
     if plan.conflict.is_empty() {
         let moves = plan.search.moves;
-        page.line(0, 0, &format!("Whole servings found none within {moves} moves. That does not prove that there is none: a looser bound or more moves may help."));
+        let fractions = if plan.search.bound.is_some() {
+            "In fractions of servings all of it can hold; only whole servings stand against it. "
+        } else {
+            ""
+        };
+        page.line(0, 0, &format!("{fractions}Whole servings found none within {moves} moves. That does not prove that there is none: a looser bound or more moves may help."));
     } else {
         let together = if plan.conflict.len() > 1 {
             "These cannot hold together; give way in one of them:"

@@ -21,7 +21,16 @@ fn money(value: f64) -> String {
     if a > 0.0 && a < 0.000_05 {
         return "under 0.0001".into();
     }
-    decimals(value, if a < 0.1 { 4 } else if a < 1.0 { 3 } else { 2 })
+    decimals(
+        value,
+        if a < 0.1 {
+            4
+        } else if a < 1.0 {
+            3
+        } else {
+            2
+        },
+    )
 }
 
 /// A change of the objective in words: `costs 0.21 USD a day`, `saves 0.1 USD a day`.
@@ -53,7 +62,11 @@ fn bound(p: &BoundPrice) -> String {
 pub fn text(why: &Why) -> String {
     let mut page = Page::default();
     page.line(0, 2, &format!("Why: {}", why.title));
-    let word = if why.proved { "proven: no plan goes below it" } else { "not proven" };
+    let word = if why.proved {
+        "proven: no plan goes below it"
+    } else {
+        "not proven"
+    };
     page.line(
         0,
         2,
@@ -75,11 +88,22 @@ pub fn text(why: &Why) -> String {
                 percent(w.gap)
             ),
         ),
-        None => page.line(0, 2, "In whole servings a short search found no plan; `plan` searches longer."),
+        None => page.line(
+            0,
+            2,
+            &format!(
+                "In whole servings a short search found no plan, though all of it can hold in fractions: what stands against it then is whole servings alone. `plan` searches longer. The nearest misses: {}.",
+                why.missed.join("; ")
+            ),
+        ),
     }
     page.heading("What binds");
     if why.prices.is_empty() {
-        page.line(0, 0, "No target and no budget costs anything: the rules of meals alone decide.");
+        page.line(
+            0,
+            0,
+            "No target and no budget costs anything: the rules of meals alone decide.",
+        );
     }
     for p in &why.prices {
         let by = step(p.bound);
@@ -93,12 +117,20 @@ pub fn text(why: &Why) -> String {
                 "{amount} more {}; {amount} less {}.{}",
                 change(p.up.map(|v| v * by), &why.unit),
                 change(p.down.map(|v| v * by), &why.unit),
-                if p.corner { " (A corner: each holds on its own side, for small steps.)" } else { "" }
+                if p.corner {
+                    " (A corner: each holds on its own side, for small steps.)"
+                } else {
+                    ""
+                }
             ),
         );
         match p.without {
             Some(w) if w > 0.0 => page.line(4, 6, &format!("Without it: {} {} less.", money(w), why.unit)),
-            Some(_) => page.line(4, 6, "Leaving it out alone changes nothing: another bound takes its place."),
+            Some(_) => page.line(
+                4,
+                6,
+                "Leaving it out alone changes nothing: another bound takes its place.",
+            ),
             None => {}
         }
     }
@@ -161,11 +193,24 @@ fn left_out(l: &LeftOut, why: &Why) -> String {
     let enters = if l.enters > 0.0 {
         let kilo = l
             .grams
-            .map(|g| format!(", {} {currency}/kg against {}", money(l.enters / g * 1000.0), money(l.costs / g * 1000.0)))
+            .map(|g| {
+                format!(
+                    ", {} {currency}/kg against {}",
+                    money(l.enters / g * 1000.0),
+                    money(l.costs / g * 1000.0)
+                )
+            })
             .unwrap_or_default();
-        format!("would enter at {} {currency} a serving; it costs {}{kilo}", money(l.enters), money(l.costs))
+        format!(
+            "would enter at {} {currency} a serving; it costs {}{kilo}",
+            money(l.enters),
+            money(l.costs)
+        )
     } else {
-        format!("would not enter even as a gift; it costs {} {currency} a serving", money(l.costs))
+        format!(
+            "would not enter even as a gift; it costs {} {currency} a serving",
+            money(l.costs)
+        )
     };
     format!("{} ({}): {enters}", l.name, l.serving)
 }
@@ -188,13 +233,21 @@ pub(super) fn ways(page: &mut Page, ways: &[Way], currency: Option<String>) {
     }
     let together: Vec<&Way> = ways.iter().filter(|w| w.together).collect();
     if !together.is_empty() {
-        page.line(0, 0, "No single bound opens a plan. The smallest set found, all of them together:");
+        page.line(
+            0,
+            0,
+            "No single bound opens a plan. The smallest set found, all of them together:",
+        );
         let cost = together.first().and_then(|w| w.cost);
         for w in together {
             tell(page, w);
         }
         if let Some(c) = cost {
-            page.line(0, 2, &format!("The cheapest plan then costs {} {currency}.", decimals(c, 2)));
+            page.line(
+                0,
+                2,
+                &format!("The cheapest plan then costs {} {currency}.", decimals(c, 2)),
+            );
         }
     }
     let known: Vec<&Way> = ways.iter().filter(|w| w.information).collect();
@@ -222,23 +275,35 @@ fn one_way(w: &Way) -> String {
         figure(if up { (v - 1e-6).ceil() } else { (v + 1e-6).floor() } / scale)
     };
     if w.target == "budget" {
-        return format!("raise the budget to {} {}", decimals((to * 100.0 - 1e-6).ceil() / 100.0, 2), w.unit);
+        return format!(
+            "raise the budget to {} {}",
+            decimals((to * 100.0 - 1e-6).ceil() / 100.0, 2),
+            w.unit
+        );
     }
     let name = match w.name.split_once(", ") {
         Some((what, over)) => format!("{what} ({over})"),
         None => w.name.clone(),
     };
     let unit = shown(&w.unit);
-    let share = w.energy_share.map_or(String::new(), |s| format!(", {} of energy", percent(s)));
+    let share = w
+        .energy_share
+        .map_or(String::new(), |s| format!(", {} of energy", percent(s)));
     match bound {
         "floor" => {
             let missing = w.by.unwrap_or(0.0).abs();
             let fortified = if w.unit != "g" && w.unit != "kcal" {
-                format!(", or add a fortified food that brings {} {unit}", round(missing, true))
+                format!(
+                    ", or add a fortified food that brings {} {unit}",
+                    round(missing, true)
+                )
             } else {
                 String::new()
             };
-            format!("let {name} fall to {} {unit}{share}{fortified}", round(to.max(0.0), false))
+            format!(
+                "let {name} fall to {} {unit}{share}{fortified}",
+                round(to.max(0.0), false)
+            )
         }
         _ => format!("let {name} reach {} {unit}{share}", round(to, true)),
     }
@@ -255,7 +320,11 @@ pub fn no_plan_text(no: &NoPlan) -> String {
     };
     page.line(0, 0, together);
     for c in &no.conflict {
-        let reason = if c.reason.is_empty() { String::new() } else { format!(": {}", c.reason) };
+        let reason = if c.reason.is_empty() {
+            String::new()
+        } else {
+            format!(": {}", c.reason)
+        };
         page.entry(&format!("{}{reason}", c.group));
     }
     page.heading("Ways out");
@@ -278,6 +347,7 @@ pub fn json(why: &Why) -> Value {
         "optimum": number(why.value),
         "proved": why.proved,
         "whole": why.whole.as_ref().map(|w| json!({ "value": number(w.value), "gap": number(w.gap), "moves": w.moves })),
+        "whole_misses": why.missed,
         "binding": why.prices.iter().map(|p| json!({
             "target": p.id,
             "name": p.name,
@@ -334,13 +404,21 @@ pub fn diet_text(d: &Diet) -> String {
     let mut page = Page::default();
     page.line(0, 2, &d.title);
     if !d.conflict.is_empty() {
-        page.line(0, 0, "No diet meets these requirements together; without any one of them the others can be met:");
+        page.line(
+            0,
+            0,
+            "No diet meets these requirements together; without any one of them the others can be met:",
+        );
         for c in &d.conflict {
             page.entry(c);
         }
         return page.text;
     }
-    let proved = if d.proved { "proven to be the lowest" } else { "not proven" };
+    let proved = if d.proved {
+        "proven to be the lowest"
+    } else {
+        "not proven"
+    };
     page.line(0, 2, &format!("Least cost {} ({proved}).", decimals(d.value, 6)));
     page.heading("What it is made of, and how far each could vary within 1 % of the least cost");
     for a in &d.amounts {
@@ -358,7 +436,11 @@ pub fn diet_text(d: &Diet) -> String {
         page.entry(&format!(
             "{}, {} {} {}: {}; one more {}, one less {}",
             r.name,
-            if r.side == Side::Floor { "at least" } else { "at most" },
+            if r.side == Side::Floor {
+                "at least"
+            } else {
+                "at most"
+            },
             figure(r.bound),
             r.unit,
             figure(r.brings),

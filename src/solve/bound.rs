@@ -152,7 +152,8 @@ fn conflict(model: &Model, lp: &Linear) -> Result<Option<Vec<String>>, NoOptimum
 
 /// How much a group is the user's own affair: 2 set in the brief, 1 a target, 0 a rule of meals.
 pub fn rank(model: &Model, group: &str) -> u32 {
-    let own = matches!(group, "budget" | "likes") || model.rows.iter().any(|r| r.group == group && r.from_brief);
+    let own =
+        matches!(group, "budget" | "likes") || model.rows.iter().any(|r| r.group == group && r.from_brief);
     let rule = matches!(group, "repeats" | "variety" | "meal sizes");
     if own { 2 } else { u32::from(!rule) }
 }

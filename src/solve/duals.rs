@@ -43,7 +43,11 @@ impl Lever {
     pub fn set(&self, s: &mut Simplex, lp: &Linear, by: f64) {
         for &(r, floor, ceiling) in &self.rows {
             let row = &lp.rows[r];
-            s.set_row(r, row.lo.map(|b| b + floor * by), row.hi.map(|b| b + ceiling * by));
+            s.set_row(
+                r,
+                row.lo.map(|b| b + floor * by),
+                row.hi.map(|b| b + ceiling * by),
+            );
         }
     }
 

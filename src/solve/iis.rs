@@ -85,7 +85,12 @@ impl<'a> Question<'a> {
 /// When the solver does not end.
 pub fn irreducible(lp: &Linear, last: &dyn Fn(&str) -> u32) -> Result<Option<Vec<String>>, NoOptimum> {
     let mut question = Question::new(lp);
-    let all: BTreeSet<String> = lp.rows.iter().map(|r| r.group.clone()).filter(|g| !g.is_empty()).collect();
+    let all: BTreeSet<String> = lp
+        .rows
+        .iter()
+        .map(|r| r.group.clone())
+        .filter(|g| !g.is_empty())
+        .collect();
     let Found::Closed(proof) = question.ask(&all)? else {
         return Ok(None);
     };
@@ -96,7 +101,12 @@ pub fn irreducible(lp: &Linear, last: &dyn Fn(&str) -> u32) -> Result<Option<Vec
     order.sort_by_key(|g| (last(g), proof.contains(g), g.clone()));
     // Those outside the proof go at once when they rank no higher than those inside.
     if let Found::Closed(_) = question.ask(&proof)? {
-        let top = order.iter().filter(|g| !proof.contains(*g)).map(|g| last(g)).max().unwrap_or(0);
+        let top = order
+            .iter()
+            .filter(|g| !proof.contains(*g))
+            .map(|g| last(g))
+            .max()
+            .unwrap_or(0);
         let inside = proof.iter().map(|g| last(g)).min().unwrap_or(0);
         if top <= inside {
             kept = proof;
@@ -167,7 +177,8 @@ impl<'a> Elastic<'a> {
     pub fn least(&mut self, weights: &[Option<f64>], most: &[f64]) -> Result<Option<Vec<f64>>, NoOptimum> {
         let mut costs = vec![0.0; self.costs];
         for (n, (&v, w)) in self.slack.iter().zip(weights).enumerate() {
-            self.simplex.set_variable(v, 0.0, if w.is_some() { most[n] } else { 0.0 });
+            self.simplex
+                .set_variable(v, 0.0, if w.is_some() { most[n] } else { 0.0 });
             costs[v] = w.unwrap_or(0.0);
         }
         self.simplex.set_costs(&costs);

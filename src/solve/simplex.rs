@@ -135,14 +135,24 @@ impl Simplex {
         }
         for s in &mut column_scale {
             // A power of two changes no digit.
-            *s = if *s > 0.0 { libm::exp2(libm::log2(*s).round()) } else { 1.0 };
+            *s = if *s > 0.0 {
+                libm::exp2(libm::log2(*s).round())
+            } else {
+                1.0
+            };
         }
         for row in &mut rows {
             for t in &mut row.terms {
                 t.1 /= column_scale[t.0];
             }
         }
-        let bounds = |v: usize, b: f64| if gone_variable[v] { 0.0 } else { b * column_scale[v] };
+        let bounds = |v: usize, b: f64| {
+            if gone_variable[v] {
+                0.0
+            } else {
+                b * column_scale[v]
+            }
+        };
         let mut lp_ = Simplex {
             n,
             lo: (0..n).map(|v| bounds(v, lp.variables[v].lo)).collect(),
@@ -202,11 +212,7 @@ impl Simplex {
 
     /// Changes the objective: a cost for each variable of the program as given.
     pub fn set_costs(&mut self, costs: &[f64]) {
-        let scaled: Vec<f64> = costs
-            .iter()
-            .zip(&self.column_scale)
-            .map(|(c, s)| c / s)
-            .collect();
+        let scaled: Vec<f64> = costs.iter().zip(&self.column_scale).map(|(c, s)| c / s).collect();
         let largest = scaled.iter().map(|c| c.abs()).fold(0.0, f64::max);
         self.cost_scale = if largest > 0.0 { largest } else { 1.0 };
         self.cost = scaled.iter().map(|c| c / self.cost_scale).collect();
@@ -272,7 +278,11 @@ impl Simplex {
                 scale = scale.max((k / self.rows[r].scale).abs());
             }
         }
-        let scale = if scale > 0.0 { libm::exp2(libm::log2(scale).round()) } else { 1.0 };
+        let scale = if scale > 0.0 {
+            libm::exp2(libm::log2(scale).round())
+        } else {
+            1.0
+        };
         self.column_scale.push(scale);
         (self.lo.push(lo * scale), self.hi.push(hi * scale));
         self.cost.push(0.0);
@@ -288,7 +298,8 @@ impl Simplex {
                 }
             }
         }
-        self.weight.push(1.0 + self.columns[v].iter().map(|t| t.1 * t.1).sum::<f64>());
+        self.weight
+            .push(1.0 + self.columns[v].iter().map(|t| t.1 * t.1).sum::<f64>());
         self.recompute();
         v
     }
@@ -383,6 +394,19 @@ impl Simplex {
             let value = dot(&self.inverse[p], &rest);
             self.set_value(self.basis[p], value);
         }
+    }
+
+    /// Whether the values of the basis no longer fit the rows.
+    fn worn(&self) -> bool {
+        let mut left: Vec<f64> = self.work.iter().map(|&r| -self.s[r]).collect();
+        for v in 0..self.n {
+            if self.x[v] != 0.0 {
+                for &(i, k) in &self.columns[v] {
+                    left[i] += k * self.x[v];
+                }
+            }
+        }
+        left.iter().any(|l| l.abs() > 1e-9)
     }
 
     /// The inverse of the basis from its columns.
@@ -565,18 +589,26 @@ impl Simplex {
         let mut checked = false;
         let limit = 40 * (self.work.len() + 200);
         let mut phase = true;
+        // Prices carried on from the last step while nothing is broken.
+        let mut known: Option<Vec<f64>> = None;
         for _ in 0..limit {
             if self.since_refresh >= REFRESH {
                 self.refresh();
+                known = None;
             }
             let broken = self.basis.iter().any(|&m| self.miss(m) != 0.0);
             if broken != phase {
                 list.clear();
                 phase = broken;
             }
-            let y = self.prices(broken);
+            let mut y = match known.take() {
+                Some(y) if !broken => y,
+                _ => self.prices(broken),
+            };
             let mut pick = self.choose(&mut list, &y, broken, stalled > STALLED);
             if pick.is_none() {
+                // Before all columns are looked at, the prices are computed anew.
+                y = self.prices(broken);
                 list.clear();
                 let mut all: Vec<(f64, Member)> = self
                     .outside()
@@ -599,8 +631,11 @@ impl Simplex {
             }
             let Some((enter, way)) = pick else {
                 if !checked && self.since_refresh > 0 {
-                    // The last word is spoken on a fresh inverse.
-                    self.refresh();
+                    // The last word is spoken on values computed anew, by a fresh inverse when the old one is worn.
+                    self.recompute();
+                    if self.worn() {
+                        self.refresh();
+                    }
                     checked = true;
                     list.clear();
                     continue;
@@ -611,7 +646,11 @@ impl Simplex {
             let alpha = self.ahead(enter);
             let d = self.reduced(enter, &y, broken);
             let (lo, hi) = self.bounds_of(enter);
-            let own = if way > 0.0 { hi - self.value_of(enter) } else { self.value_of(enter) - lo };
+            let own = if way > 0.0 {
+                hi - self.value_of(enter)
+            } else {
+                self.value_of(enter) - lo
+            };
             let block = if broken {
                 self.far_block(&alpha, way, d.abs())
             } else {
@@ -640,6 +679,12 @@ impl Simplex {
                     Member::Row(r) => self.row_at[r] = None,
                 }
                 self.turn(p, &alpha);
+                if !broken {
+                    for (y, b) in y.iter_mut().zip(&self.inverse[p]) {
+                        *y += d * b;
+                    }
+                    known = Some(y);
+                }
                 self.basis[p] = enter;
                 match enter {
                     Member::Column(v) => self.at[v] = Some(p),
@@ -650,12 +695,19 @@ impl Simplex {
             } else {
                 // To its other bound.
                 self.set_value(enter, if way > 0.0 { hi } else { lo });
+                known = (!broken).then_some(y);
             }
         }
         Err(NoOptimum::Failed("the simplex method does not end".into()))
     }
 
-    fn choose(&mut self, list: &mut Vec<Member>, y: &[f64], broken: bool, by_lot: bool) -> Option<(Member, f64)> {
+    fn choose(
+        &mut self,
+        list: &mut Vec<Member>,
+        y: &[f64],
+        broken: bool,
+        by_lot: bool,
+    ) -> Option<(Member, f64)> {
         let mut best: Option<(f64, Member, f64)> = None;
         let mut lot = self.lot;
         list.retain(|&m| {
@@ -675,7 +727,9 @@ impl Simplex {
                 };
                 let mut score = d * d / w;
                 if by_lot {
-                    lot = lot.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+                    lot = lot
+                        .wrapping_mul(6_364_136_223_846_793_005)
+                        .wrapping_add(1_442_695_040_888_963_407);
                     score = (lot >> 40) as f64;
                 }
                 if best.is_none_or(|b| score > b.0) {
@@ -781,7 +835,8 @@ impl Simplex {
                 .filter(|&r| {
                     let row = &self.rows[r];
                     let a: f64 = row.terms.iter().map(|&(v, k)| k * self.x[v]).sum();
-                    a < row.lo - FEASIBLE * row.lo.abs().max(1.0) || a > row.hi + FEASIBLE * row.hi.abs().max(1.0)
+                    a < row.lo - FEASIBLE * row.lo.abs().max(1.0)
+                        || a > row.hi + FEASIBLE * row.hi.abs().max(1.0)
                 })
                 .collect();
             more.extend(self.cut());
@@ -909,13 +964,23 @@ impl Simplex {
     /// The given rows whose combination proves that no point exists, after [`Simplex::solve`] said so:
     /// none when the proof does not hold on recomputing.
     pub fn contradiction(&self) -> Vec<usize> {
-        let y: Vec<f64> = self.prices(true).iter().map(|p| if p.abs() > 1e-11 { -p } else { 0.0 }).collect();
+        let y: Vec<f64> = self
+            .prices(true)
+            .iter()
+            .map(|p| if p.abs() > 1e-11 { -p } else { 0.0 })
+            .collect();
         // sum of y (A x - s) = 0 for all points; it is a contradiction when its largest is under 0.
         let y: Vec<f64> = y.iter().map(|p| -p).collect();
         if self.least(&y, true) <= 1e-9 {
             return Vec::new();
         }
-        let live: Vec<usize> = self.work.iter().zip(&y).filter(|(_, p)| **p != 0.0).map(|(&r, _)| r).collect();
+        let live: Vec<usize> = self
+            .work
+            .iter()
+            .zip(&y)
+            .filter(|(_, p)| **p != 0.0)
+            .map(|(&r, _)| r)
+            .collect();
         (0..self.given.len())
             .filter(|&g| match self.given[g] {
                 Given::Row(r) => live.contains(&r),

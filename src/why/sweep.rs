@@ -128,7 +128,8 @@ struct Asked {
 
 /// Reads `protein floor 1.2..2.6 g/kg`.
 fn ask(text: &str) -> Result<Asked, Wrong> {
-    let how = "write it as NAME FROM..TO UNIT, for example \"protein 1.2..2.6 g/kg\" or \"budget 40..70 USD/week\"";
+    let how =
+        "write it as NAME FROM..TO UNIT, for example \"protein 1.2..2.6 g/kg\" or \"budget 40..70 USD/week\"";
     let words: Vec<&str> = text.split_whitespace().collect();
     let Some(at) = words.iter().position(|w| w.contains("..")) else {
         return wrong(format!("--vary: `{text}` has no range"), how);
@@ -210,9 +211,8 @@ fn number_of(unit: &str, brief: &Brief, n: Nutrient, intake: f64) -> Result<f64,
 
 /// The nutrient of a word: its id, its name, or a common part of it.
 fn nutrient(word: &str) -> Option<Nutrient> {
-    Nutrient::from_id(word).or_else(|| {
-        Nutrient::all().find(|n| n.name().to_lowercase().replace([' ', '-'], "_") == word)
-    })
+    Nutrient::from_id(word)
+        .or_else(|| Nutrient::all().find(|n| n.name().to_lowercase().replace([' ', '-'], "_") == word))
 }
 
 fn unknown<T>(flag: &str, word: &str, case: &Case, more: &[&str]) -> Result<T, Wrong> {
@@ -224,7 +224,12 @@ fn unknown<T>(flag: &str, word: &str, case: &Case, more: &[&str]) -> Result<T, W
         .chain(Nutrient::all().map(|n| n.id()))
         .collect();
     let help = suggestion(word, ids).map_or_else(
-        || format!("name a nutrient (`targets` lists those with bounds), or {}", more.join(", ")),
+        || {
+            format!(
+                "name a nutrient (`targets` lists those with bounds), or {}",
+                more.join(", ")
+            )
+        },
         |n| format!("did you mean `{n}`?"),
     );
     wrong(format!("{flag}: `{word}` is nothing that can be told"), help)
@@ -253,7 +258,10 @@ fn new_row(case: &mut Case, n: Nutrient, floor: bool) -> Result<usize, Wrong> {
         .collect();
     if terms.is_empty() {
         return wrong(
-            format!("the food table has no amount of {} for any item of this kitchen", n.name()),
+            format!(
+                "the food table has no amount of {} for any item of this kitchen",
+                n.name()
+            ),
             "choose a nutrient that the table knows, or add foods of your own with --foods",
         );
     }
@@ -314,7 +322,8 @@ fn axis(case: &mut Case, a: &Asked, notes: &mut Vec<String>) -> Result<Axis, Wro
                 "day" => 1.0,
                 _ => 0.0,
             };
-            if !(money.trim().is_empty() || money.trim() == currency) || scale == 0.0 || a.side == Some(true) {
+            if !(money.trim().is_empty() || money.trim() == currency) || scale == 0.0 || a.side == Some(true)
+            {
                 return wrong(
                     format!("--vary: `{}` is no unit of the budget", a.unit),
                     format!("a budget is a ceiling in {currency}/week or {currency}/day"),
@@ -362,12 +371,19 @@ fn axis(case: &mut Case, a: &Asked, notes: &mut Vec<String>) -> Result<Axis, Wro
         );
     }
     if a.from < 0.0 {
-        return wrong(format!("--vary: {} cannot be under 0", n.name()), "begin the range at 0 or more");
+        return wrong(
+            format!("--vary: {} cannot be under 0", n.name()),
+            "begin the range at 0 or more",
+        );
     }
     let scale = number_of(&a.unit, p.brief, n, p.intake_kcal)?;
     let has = |t: usize, floor: bool| {
         let t = &p.targets[t];
-        if floor { t.floor.is_some() } else { t.ceiling.is_some() }
+        if floor {
+            t.floor.is_some()
+        } else {
+            t.ceiling.is_some()
+        }
     };
     let candidates: Vec<usize> = match by_id {
         Some(t) => vec![t],
@@ -404,7 +420,11 @@ fn axis(case: &mut Case, a: &Asked, notes: &mut Vec<String>) -> Result<Axis, Wro
                         row.ceiling = None;
                     }
                 }
-                notes.push(format!("The {} of {} steps aside for what is varied.", if floor { "floor" } else { "ceiling" }, spoken(&p.targets[other])));
+                notes.push(format!(
+                    "The {} of {} steps aside for what is varied.",
+                    if floor { "floor" } else { "ceiling" },
+                    spoken(&p.targets[other])
+                ));
             }
             let times = if target.scope == Scope::Mean { days } else { 1.0 };
             (
@@ -414,7 +434,10 @@ fn axis(case: &mut Case, a: &Asked, notes: &mut Vec<String>) -> Result<Axis, Wro
         }
         None => {
             let row = new_row(case, n, floor)?;
-            (vec![(row, days)], format!("{}, mean of the days, {word}", n.name()))
+            (
+                vec![(row, days)],
+                format!("{}, mean of the days, {word}", n.name()),
+            )
         }
     };
     let share = known(case, n);
@@ -430,7 +453,11 @@ fn axis(case: &mut Case, a: &Asked, notes: &mut Vec<String>) -> Result<Axis, Wro
         let row: &mut Row = &mut case.built.model.rows[r];
         row.class = Class::Must;
     }
-    let unit = if a.unit.is_empty() { n.unit().symbol() } else { &a.unit };
+    let unit = if a.unit.is_empty() {
+        n.unit().symbol()
+    } else {
+        &a.unit
+    };
     Ok(Axis {
         shown: shown(&a.name, name, unit),
         scale,
@@ -459,7 +486,10 @@ fn pull(case: &Case, lp: &mut Linear, axis: &mut Axis) -> Result<Option<String>,
             let twin_of = |r: usize| model.rows[r].twin;
             let mut sum: BTreeMap<usize, f64> = BTreeMap::new();
             for &(r, times) in rows {
-                let merged = lp.rows.iter().position(|l| l.row.is_some_and(|m| twin_of(m) == twin_of(r)));
+                let merged = lp
+                    .rows
+                    .iter()
+                    .position(|l| l.row.is_some_and(|m| twin_of(m) == twin_of(r)));
                 if let Some(m) = merged {
                     *sum.entry(m).or_default() += times;
                 }
@@ -517,7 +547,9 @@ fn pull(case: &Case, lp: &mut Linear, axis: &mut Axis) -> Result<Option<String>,
                     if let Some((at0, _)) = ceiling {
                         lp.rows[x].hi = Some(at0);
                     }
-                    axis.lever.rows.push((x, floor.map_or(0.0, |f| f.1), ceiling.map_or(0.0, |c| c.1)));
+                    axis.lever
+                        .rows
+                        .push((x, floor.map_or(0.0, |f| f.1), ceiling.map_or(0.0, |c| c.1)));
                 } else {
                     if let Some((at0, k)) = floor {
                         lp.rows[x].lo = Some(at0);
@@ -560,16 +592,28 @@ fn energised(case: &Case, surplus: f64) -> Result<Model, Wrong> {
         } else {
             PhaseKind::Hold
         };
-        phase.size = if surplus == 0.0 { PhaseSize::Default } else { PhaseSize::Energy(Kcal(surplus.abs())) };
+        phase.size = if surplus == 0.0 {
+            PhaseSize::Default
+        } else {
+            PhaseSize::Energy(Kcal(surplus.abs()))
+        };
     }
     let told = |d: Vec<crate::diagnostic::Diagnostic>| d.iter().map(|d| d.message.clone()).join("; ");
     let energy = match energy::budget(&brief) {
         Ok(e) => e,
-        Err(d) => return wrong(format!("--vary: at {surplus:.0} kcal: {}", told(d)), "choose a smaller range"),
+        Err(d) => {
+            return wrong(
+                format!("--vary: at {surplus:.0} kcal: {}", told(d)),
+                "choose a smaller range",
+            );
+        }
     };
     if let Some(g) = energy.gates.iter().find(|g| g.action == GateAction::Stop) {
         return wrong(
-            format!("--vary: at a surplus of {surplus:.0} kcal a safety rule stops the phase: {}", g.why),
+            format!(
+                "--vary: at a surplus of {surplus:.0} kcal a safety rule stops the phase: {}",
+                g.why
+            ),
             g.instead.clone(),
         );
     }
@@ -616,17 +660,26 @@ fn placed(case: &Case, axis: &Axis, place: f64) -> Result<Model, Wrong> {
 /// A question that cannot be understood or asked of this brief, with what to write instead.
 pub fn sweep(pieces: Pieces, question: &Question) -> Result<Sweep, Wrong> {
     if question.vary.is_empty() || question.vary.len() > 2 {
-        return wrong("--vary: one quantity or two can be varied", "give --vary once or twice");
+        return wrong(
+            "--vary: one quantity or two can be varied",
+            "give --vary once or twice",
+        );
     }
     if !(2..=200).contains(&question.points) {
-        return wrong(format!("--points: {} places cannot be told", question.points), "ask for 2 to 200");
+        return wrong(
+            format!("--points: {} places cannot be told", question.points),
+            "ask for 2 to 200",
+        );
     }
     let asked: Vec<Asked> = question.vary.iter().map(|v| ask(v)).collect::<Result<_, _>>()?;
     let (against, way) = match question.against.rsplit_once(':') {
         Some((a, "max")) => (a, -1.0),
         Some((a, "min")) => (a, 1.0),
         Some((_, w)) => {
-            return wrong(format!("--against: `{w}` is neither `min` nor `max`"), "write for example `fibre:max`");
+            return wrong(
+                format!("--against: `{w}` is neither `min` nor `max`"),
+                "write for example `fibre:max`",
+            );
         }
         None => (question.against.as_str(), 1.0),
     };
@@ -637,7 +690,10 @@ pub fn sweep(pieces: Pieces, question: &Question) -> Result<Sweep, Wrong> {
         brief::Objective::Cost
     };
     if against == "cost" && pieces.prices.is_none() {
-        return wrong("--against: cost needs a price list", "give one with --prices, or ask against a nutrient");
+        return wrong(
+            "--against: cost needs a price list",
+            "give one with --prices, or ask against a nutrient",
+        );
     }
     let energy = asked.iter().any(|a| a.name == "surplus" || a.name == "intake");
     if against == "closeness" && energy {
@@ -647,7 +703,10 @@ pub fn sweep(pieces: Pieces, question: &Question) -> Result<Sweep, Wrong> {
         );
     }
     let told = |d: Vec<crate::diagnostic::Diagnostic>| d.iter().map(|d| d.message.clone()).join("; ");
-    let mut case = match Case::new(Pieces { brief: &brief, ..pieces }) {
+    let mut case = match Case::new(Pieces {
+        brief: &brief,
+        ..pieces
+    }) {
         Ok(c) => c,
         Err(d) => return wrong(told(d), "see `plan`"),
     };
@@ -667,7 +726,10 @@ pub fn sweep(pieces: Pieces, question: &Question) -> Result<Sweep, Wrong> {
         return wrong("--vary: the same quantity twice", "vary two different ones");
     }
     for l in case.lowered() {
-        notes.push(format!("{} is out of reach here and asked for at {:.1} {}.", l.name, l.taken, l.unit));
+        notes.push(format!(
+            "{} is out of reach here and asked for at {:.1} {}.",
+            l.name, l.taken, l.unit
+        ));
     }
     let mut lp = expand(&case.built.model, true);
     for a in &mut axes {
@@ -685,7 +747,10 @@ pub fn sweep(pieces: Pieces, question: &Question) -> Result<Sweep, Wrong> {
         }
         if costs.iter().all(|c| *c == 0.0) {
             return wrong(
-                format!("the food table has no amount of {} for any item of this kitchen", n.name()),
+                format!(
+                    "the food table has no amount of {} for any item of this kitchen",
+                    n.name()
+                ),
                 "choose a nutrient that the table knows",
             );
         }
@@ -734,8 +799,7 @@ fn binding_name(case: &Case, lp: &Linear, r: usize) -> Option<String> {
     if let Some(t) = case.pieces.targets.iter().find(|t| t.id == id) {
         return Some(spoken(t));
     }
-    let own = matches!(row.group.as_str(), "repeats" | "meal sizes");
-    Some(if own { row.note.split_once("; ").map_or(row.note.clone(), |n| n.1.into()) } else { rule_name(&row.group) })
+    Some(rule_name(&row.group))
 }
 
 /// Fills pieces, table and cells of a sweep from a program and its levers (each with its scale from units
@@ -753,7 +817,9 @@ fn trace(
         help: "try a narrower range".into(),
     };
     let places = |n: usize, v: &Varied| -> Vec<f64> {
-        (0..n).map(|i| v.from + (v.to - v.from) * i as f64 / (n - 1) as f64).collect()
+        (0..n)
+            .map(|i| v.from + (v.to - v.from) * i as f64 / (n - 1) as f64)
+            .collect()
     };
     let (lever, scale) = levers[0];
     let xs = places(points, &out.varied[0]);
@@ -776,11 +842,23 @@ fn trace(
         let (even, odd) = std::thread::scope(|scope| {
             let odd = scope.spawn(|| {
                 let mut s = Simplex::new(lp);
-                ys.iter().skip(1).step_by(2).map(|y| solve_row(*y, &mut s)).collect::<Result<Vec<_>, _>>()
+                ys.iter()
+                    .skip(1)
+                    .step_by(2)
+                    .map(|y| solve_row(*y, &mut s))
+                    .collect::<Result<Vec<_>, _>>()
             });
             let mut s = Simplex::new(lp);
-            let even = ys.iter().step_by(2).map(|y| solve_row(*y, &mut s)).collect::<Result<Vec<_>, _>>();
-            (even, odd.join().unwrap_or(Err(NoOptimum::Failed("a thread ended early".into()))))
+            let even = ys
+                .iter()
+                .step_by(2)
+                .map(|y| solve_row(*y, &mut s))
+                .collect::<Result<Vec<_>, _>>();
+            (
+                even,
+                odd.join()
+                    .unwrap_or(Err(NoOptimum::Failed("a thread ended early".into()))),
+            )
         });
         let (even, odd) = (even.map_err(failed)?, odd.map_err(failed)?);
         out.cells = even.into_iter().interleave(odd).collect();
@@ -790,8 +868,12 @@ fn trace(
     }
     let v = &out.varied[0];
     let line = frontier(lp, lever, v.from * scale, v.to * scale).map_err(failed)?;
-    out.closed_below = line.closed_below.then(|| line.points.first().map_or(v.to, |p| p.at / scale));
-    out.closed_above = line.closed_above.then(|| line.points.last().map_or(v.from, |p| p.at / scale));
+    out.closed_below = line
+        .closed_below
+        .then(|| line.points.first().map_or(v.to, |p| p.at / scale));
+    out.closed_above = line
+        .closed_above
+        .then(|| line.points.last().map_or(v.from, |p| p.at / scale));
     let moved: Vec<usize> = lever.rows.iter().map(|r| r.0).collect();
     for (n, slope) in line.slopes.iter().enumerate() {
         let (a, b) = (&line.points[n], &line.points[n + 1]);
@@ -826,9 +908,17 @@ fn trace(
 /// Two levers at once, with the rows that both move.
 fn both(s: &mut Simplex, lp: &Linear, a: (&Lever, f64), b: (&Lever, f64)) {
     for &(r, f, c) in &a.0.rows {
-        let (f2, c2) = b.0.rows.iter().find(|x| x.0 == r).map_or((0.0, 0.0), |x| (x.1, x.2));
+        let (f2, c2) =
+            b.0.rows
+                .iter()
+                .find(|x| x.0 == r)
+                .map_or((0.0, 0.0), |x| (x.1, x.2));
         let row = &lp.rows[r];
-        s.set_row(r, row.lo.map(|l| l + f * a.1 + f2 * b.1), row.hi.map(|h| h + c * a.1 + c2 * b.1));
+        s.set_row(
+            r,
+            row.lo.map(|l| l + f * a.1 + f2 * b.1),
+            row.hi.map(|h| h + c * a.1 + c2 * b.1),
+        );
     }
 }
 
@@ -859,7 +949,8 @@ fn whole(
                 .columns
                 .iter()
                 .map(|c| {
-                    way * serving_amounts(case.pieces.table, &case.pieces.catalogue.items[c.item])[g.index()] * c.servings
+                    way * serving_amounts(case.pieces.table, &case.pieces.catalogue.items[c.item])[g.index()]
+                        * c.servings
                 })
                 .collect();
         }
@@ -900,7 +991,10 @@ fn whole(
 pub fn diet(title: &str, lp: &Linear, question: &Question) -> Result<Sweep, Wrong> {
     if question.against != "cost" {
         return wrong(
-            format!("--against: a diet problem knows only cost, not `{}`", question.against),
+            format!(
+                "--against: a diet problem knows only cost, not `{}`",
+                question.against
+            ),
             "leave --against out",
         );
     }
@@ -908,7 +1002,10 @@ pub fn diet(title: &str, lp: &Linear, question: &Question) -> Result<Sweep, Wron
         return wrong("--whole: a diet problem has no servings", "leave --whole out");
     }
     if question.vary.is_empty() || question.vary.len() > 2 {
-        return wrong("--vary: one requirement or two can be varied", "give --vary once or twice");
+        return wrong(
+            "--vary: one requirement or two can be varied",
+            "give --vary once or twice",
+        );
     }
     // A food without a limit of its own has one that follows from the floors (see `model::diet::read`).
     let given = lp;
@@ -926,15 +1023,18 @@ pub fn diet(title: &str, lp: &Linear, question: &Question) -> Result<Sweep, Wron
     for text in &question.vary {
         let a = ask(text)?;
         let names: Vec<String> = lp.rows.iter().map(|r| r.name.to_lowercase()).collect();
-        let Some(r) = names
-            .iter()
-            .position(|n| *n == a.name)
-            .or_else(|| names.iter().position(|n| n.strip_prefix(&a.name).is_some_and(|rest| rest.starts_with('_'))))
-        else {
+        let Some(r) = names.iter().position(|n| *n == a.name).or_else(|| {
+            names
+                .iter()
+                .position(|n| n.strip_prefix(&a.name).is_some_and(|rest| rest.starts_with('_')))
+        }) else {
             let near = suggestion(&a.name, names.iter().map(String::as_str));
             return wrong(
                 format!("--vary: `{}` is no requirement of this problem", a.name),
-                near.map_or_else(|| format!("requirements: {}", names.join(", ")), |n| format!("did you mean `{n}`?")),
+                near.map_or_else(
+                    || format!("requirements: {}", names.join(", ")),
+                    |n| format!("did you mean `{n}`?"),
+                ),
             );
         };
         let unit = lp.rows[r].note.split(';').next().unwrap_or_default().to_string();
@@ -957,7 +1057,11 @@ pub fn diet(title: &str, lp: &Linear, question: &Question) -> Result<Sweep, Wron
         });
         varied.push(Varied {
             id: lp.rows[row].name.clone(),
-            name: format!("{}, {}", lp.rows[row].name, if floor { "at least" } else { "at most" }),
+            name: format!(
+                "{}, {}",
+                lp.rows[row].name,
+                if floor { "at least" } else { "at most" }
+            ),
             unit,
             from: a.from,
             to: a.to,

@@ -4,14 +4,16 @@
 //! a diet is named for information only.
 
 use super::{Case, Side, bill, exclusions, lever, levers, rule_name, same_floors, spoken};
-use crate::brief::Brief;
+use crate::brief::{Brief, PhaseKind};
 use crate::model::Class;
 use crate::model::build::{Pieces, build};
 use crate::model::linear::{Linear, expand};
+use crate::nutrient::Nutrient;
 use crate::plan::{Conflict, Way};
 use crate::solve::bound::Standing;
 use crate::solve::duals::Lever;
 use crate::solve::iis::{Elastic, Question};
+use crate::targets::Target;
 
 /// Why there is no plan even in parted servings, and what would open one.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -88,7 +90,10 @@ pub fn no_plan(case: &Case) -> Option<NoPlan> {
     for w in ways.iter_mut() {
         w.cost_change = w.cost.zip(budget).map(|(c, b)| c - b);
     }
-    let size = |w: &Way| w.by.zip(w.from).map_or(1.0, |(by, from)| (by / from.abs().max(1e-9)).abs());
+    let size = |w: &Way| {
+        w.by.zip(w.from)
+            .map_or(1.0, |(by, from)| (by / from.abs().max(1e-9)).abs())
+    };
     ways.sort_by(|a, b| {
         let cost = |w: &Way| w.cost.unwrap_or(f64::INFINITY);
         (a.information.cmp(&b.information))
@@ -128,11 +133,36 @@ fn member(case: &Case, group: &str) -> Conflict {
         .iter()
         .find(|r| r.group == group)
         .map(|r| r.reason.clone())
-        .or_else(|| model.distinct.iter().find(|d| d.group == group).map(|d| d.reason.clone()))
+        .or_else(|| {
+            model
+                .distinct
+                .iter()
+                .find(|d| d.group == group)
+                .map(|d| d.reason.clone())
+        })
         .unwrap_or_default();
     // A rule over many rows has a reason for each of them.
-    let reason = if matches!(group, "repeats" | "meal sizes" | "variety") { String::new() } else { reason };
+    let reason = if matches!(group, "repeats" | "meal sizes" | "variety") {
+        String::new()
+    } else {
+        reason
+    };
     Conflict { group: name, reason }
+}
+
+/// Whether a bound may be suggested to give way: no upper level of a reference, and energy only towards what is spent.
+fn may(brief: &Brief, t: &Target, side: Side) -> bool {
+    let kind = brief.phases.first().map(|p| p.kind);
+    match side {
+        _ if t.nutrient == Nutrient::ENERGY => {
+            kind == Some(PhaseKind::Gain) && side == Side::Floor
+                || kind == Some(PhaseKind::Lose) && side == Side::Ceiling
+        }
+        Side::Floor => true,
+        Side::Ceiling => {
+            t.from_brief || !(t.reason.contains("upper level") || t.nutrient == Nutrient::SODIUM)
+        }
+    }
 }
 
 /// All bounds that may give way: targets that must hold, and the budget.
@@ -143,7 +173,7 @@ fn gives(case: &Case) -> Vec<Give> {
         for (side, bound) in [(Side::Floor, t.floor), (Side::Ceiling, t.ceiling)] {
             let Some(bound) = bound else { continue };
             let must = rows.iter().any(|&(r, _)| case.lp.rows[r].class == Class::Must);
-            if !must && side == Side::Floor {
+            if !must && side == Side::Floor || !may(case.pieces.brief, t, side) {
                 continue;
             }
             out.push(Give {
@@ -197,12 +227,22 @@ fn loosened(case: &Case, lp: &Linear, groups: &[String], gives: &[Give]) -> (Vec
     let all: Vec<Lever> = gives.iter().map(|g| g.lever.clone()).collect();
     let most: Vec<f64> = gives
         .iter()
-        .map(|g| if g.side == Side::Floor { g.bound.max(0.0) } else { 9.0 * g.bound.abs() + 1.0 })
+        .map(|g| {
+            if g.side == Side::Floor {
+                g.bound.max(0.0)
+            } else {
+                9.0 * g.bound.abs() + 1.0
+            }
+        })
         .collect();
     let bill = bill(&case.built.model, &case.lp);
     let mut elastic = Elastic::new(lp, &all);
     let mut singles = Vec::new();
-    for (n, g) in gives.iter().enumerate().filter(|(_, g)| groups.contains(&g.target)) {
+    for (n, g) in gives
+        .iter()
+        .enumerate()
+        .filter(|(_, g)| groups.contains(&g.target))
+    {
         let mut weights = vec![None; gives.len()];
         weights[n] = Some(1.0 / g.bound.abs().max(1e-9));
         if let Ok(Some(by)) = elastic.least(&weights, &most) {
@@ -212,18 +252,21 @@ fn loosened(case: &Case, lp: &Linear, groups: &[String], gives: &[Give]) -> (Vec
     }
     let mut question = Question::new(lp);
     let named: Vec<String> = {
-        let mut v: Vec<String> = lp.rows.iter().map(|r| r.group.clone()).filter(|g| !g.is_empty()).collect();
+        let mut v: Vec<String> = lp
+            .rows
+            .iter()
+            .map(|r| r.group.clone())
+            .filter(|g| !g.is_empty())
+            .collect();
         v.sort();
         v.dedup();
         v
     };
-    for g in groups.iter().filter(|g| gives.iter().all(|x| x.target != **g)) {
+    let is_rule = |g: &&String| **g != "budget" && case.pieces.targets.iter().all(|t| t.id != **g);
+    for g in groups.iter().filter(is_rule) {
         let rest: Vec<String> = named.iter().filter(|n| *n != g).cloned().collect();
         if question.open(&rest).unwrap_or(false) {
-            let cost = case
-                .money()
-                .then(|| question.least(&bill).ok())
-                .flatten();
+            let cost = case.money().then(|| question.least(&bill).ok()).flatten();
             singles.push(Way {
                 target: g.clone(),
                 name: rule_name(g),
@@ -263,8 +306,15 @@ fn loosened(case: &Case, lp: &Linear, groups: &[String], gives: &[Give]) -> (Vec
     let cost = case.money().then(|| elastic.then(&by, &bill).ok()).flatten();
     let set: Vec<usize> = (0..gives.len()).filter(|&n| !tiny(n, &by)).collect();
     let together = set.len() > 1;
-    let ways = set.iter().map(|&n| way(case, &gives[n], by[n], cost, together)).collect();
-    if together { (singles, ways) } else { (ways, Vec::new()) }
+    let ways = set
+        .iter()
+        .map(|&n| way(case, &gives[n], by[n], cost, together))
+        .collect();
+    if together {
+        (singles, ways)
+    } else {
+        (ways, Vec::new())
+    }
 }
 
 /// What lifting an exclusion or a fixed meal does.
@@ -293,7 +343,12 @@ fn lift(case: &Case, groups: &[String], id: String, brief: &Brief) -> Option<Lif
     let lp = must(&expand(&model, true));
     let mut question = Question::new(&lp);
     let in_conflict = question.open(groups).ok()?;
-    let all: Vec<String> = lp.rows.iter().map(|r| r.group.clone()).filter(|g| !g.is_empty()).collect();
+    let all: Vec<String> = lp
+        .rows
+        .iter()
+        .map(|r| r.group.clone())
+        .filter(|g| !g.is_empty())
+        .collect();
     let opens = if in_conflict && question.open(&all).ok()? {
         Some(question.least(&bill(&model, &lp)).ok()?)
     } else {

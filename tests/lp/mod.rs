@@ -36,10 +36,16 @@ pub fn agreed(lp: &Linear) -> f64 {
     );
     // The solver of the explanations is the third, and proves its own word.
     let mut third = Simplex::new(lp);
-    let value = third.solve().expect("an optimum of the solver that answers questions");
+    let value = third
+        .solve()
+        .expect("an optimum of the solver that answers questions");
     let near = 1e-6 * theirs.abs().max(1.0);
     assert!((value - theirs).abs() <= near, "{value} against {theirs}");
-    assert!((third.bound() - value).abs() <= near, "it proves {} of {value}", third.bound());
+    assert!(
+        (third.bound() - value).abs() <= near,
+        "it proves {} of {value}",
+        third.bound()
+    );
     assert!(holds(lp, &with_sets(lp, &third), 1e-6), "its point breaks a row");
     ours
 }
@@ -49,7 +55,12 @@ pub fn with_sets(lp: &Linear, solved: &Simplex) -> Vec<f64> {
     let mut x = solved.point();
     for cover in &lp.covers {
         for &(w, seen) in &cover.sets {
-            let uses: f64 = lp.rows[seen].terms.iter().filter(|t| t.0 != w).map(|&(v, k)| -k * x[v]).sum();
+            let uses: f64 = lp.rows[seen]
+                .terms
+                .iter()
+                .filter(|t| t.0 != w)
+                .map(|&(v, k)| -k * x[v])
+                .sum();
             x[w] = uses.min(1.0);
         }
     }

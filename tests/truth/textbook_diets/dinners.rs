@@ -88,14 +88,25 @@ fn what_stands_against_40_g_of_sodium() {
         part.rows.retain(|r| keep(&r.group));
         minimise(&part)
     };
-    assert_eq!(only(&|g| set.iter().any(|s| s == g)).unwrap_err(), NoOptimum::Infeasible);
+    assert_eq!(
+        only(&|g| set.iter().any(|s| s == g)).unwrap_err(),
+        NoOptimum::Infeasible
+    );
     for out in &set {
-        assert!(only(&|g| g != out && set.iter().any(|s| s == g)).is_ok(), "{out} is not needed");
+        assert!(
+            only(&|g| g != out && set.iter().any(|s| s == g)).is_ok(),
+            "{out} is not needed"
+        );
     }
     // How far the ceiling must rise, by the least sodium of the other rows.
     let sodium = lp.rows.iter().position(|r| r.name == "sodium").unwrap();
-    let lever = Lever { rows: vec![(sodium, 0.0, 1.0)] };
-    let by = Elastic::new(&lp, &[lever]).least(&[Some(1.0)], &[1e6]).unwrap().expect("a way out")[0];
+    let lever = Lever {
+        rows: vec![(sodium, 0.0, 1.0)],
+    };
+    let by = Elastic::new(&lp, &[lever])
+        .least(&[Some(1.0)], &[1e6])
+        .unwrap()
+        .expect("a way out")[0];
     assert!(minimise(&bounded(40_000.0 + by + 1e-3)).is_ok());
     assert!(minimise(&bounded(40_000.0 + by - 1.0)).is_err());
 }
@@ -104,7 +115,9 @@ fn what_stands_against_40_g_of_sodium() {
 fn sodium_frontier_is_that_of_solving_anew() {
     let lp = bounded(40_000.0);
     let sodium = lp.rows.iter().position(|r| r.name == "sodium").unwrap();
-    let lever = Lever { rows: vec![(sodium, 0.0, 1.0)] };
+    let lever = Lever {
+        rows: vec![(sodium, 0.0, 1.0)],
+    };
     let line = frontier(&lp, &lever, 0.0, 20_000.0).unwrap();
     assert!(line.closed_below && !line.closed_above && line.points.len() > 2);
     for n in 0..=40 {
