@@ -3,19 +3,20 @@
 //! Knows no file and no terminal. Ids of items and foods are kept as written; whether they exist
 //! is checked where the kitchen is known.
 
+pub mod claim;
 mod currencies;
 mod read;
 mod screen;
 mod starter;
 mod table;
 
-pub use read::{energy_per_gram, parse};
+pub use read::{energy_per_gram, parse, parse_pantry};
 pub use screen::SCREEN_QUESTIONS;
 pub use starter::{StarterOptions, starter};
 
 use crate::money::Money;
 use crate::nutrient::Nutrient;
-use crate::person::Person;
+use crate::person::{Person, Training};
 use crate::units::{Kcal, Kilograms};
 use std::ops::Range;
 
@@ -87,6 +88,10 @@ pub struct Phase {
     pub size: PhaseSize,
     /// How long; `None` when the brief does not say.
     pub weeks: Option<u32>,
+    /// Resistance training in this phase; `None` is the person's.
+    pub training: Option<Training>,
+    /// Activity in this phase, a level or a PAL; `None` is that of the brief.
+    pub activity: Option<Activity>,
     /// Where the phase stands in the text.
     pub span: Range<usize>,
 }
@@ -158,6 +163,39 @@ pub struct PantryEntry {
     pub what: Read<String>,
     /// How much, grams as purchased.
     pub grams: f64,
+    /// Days it still keeps from the first day of the plan; `None` when the brief does not say.
+    pub keeps_days: Option<u32>,
+}
+
+impl Brief {
+    /// Adds what an earlier plan left over, so many days after its end: what keeps is at home from now on, and what
+    /// no longer keeps is given back by name.
+    pub fn carry(&mut self, left: Vec<PantryEntry>, days_later: u32) -> Vec<String> {
+        let mut gone = Vec::new();
+        for mut e in left {
+            match e.keeps_days {
+                Some(days) if days <= days_later => gone.push(e.what.value),
+                days => {
+                    e.keeps_days = days.map(|d| d - days_later);
+                    self.pantry.push(e);
+                }
+            }
+        }
+        gone
+    }
+}
+
+/// Hands-on minutes for a meal on a day without cooking, where the brief does not say. A design choice:
+/// bread, salad and something warmed up fit in, a curry from the start does not.
+pub const QUICK_MINUTES: f64 = 20.0;
+
+/// On which days there is time to cook; dishes that keep are then cooked in whole batches.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Cooking {
+    /// Days with time to cook, 1-based, in order.
+    pub days: Vec<u32>,
+    /// Hands-on minutes that a meal may take on the other days.
+    pub quick_minutes: f64,
 }
 
 /// An eating occasion as the brief overrides it.
@@ -227,6 +265,8 @@ pub struct Brief {
     pub dislikes: Vec<Read<String>>,
     /// What is at home.
     pub pantry: Vec<PantryEntry>,
+    /// Days with time to cook; `None` when every day has.
+    pub cooking: Option<Cooking>,
     /// Changed slot shares; empty keeps the region's pattern.
     pub slots: Vec<SlotShare>,
     /// Most money for the days planned (already scaled from a week to `days`); `None` is no limit.

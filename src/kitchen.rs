@@ -1,9 +1,17 @@
 //! The kitchen: items people put on plates, what they are made of and bought as, and the meal
 //! patterns of a region. Takes the text of the files under `foods/` (described in
 //! `docs/catalogue.md`), gives a checked [`Catalogue`]. Knows no price and no solver.
+//!
+//! - [`dish`]: items that are cooked from raw ingredients (described in `docs/dishes.md`)
+//! - [`retention`]: what cooking leaves of each nutrient, and what so many grams of a food hold
 
-use crate::diagnostic::{Diagnostic, suggestion};
+pub mod dish;
+pub mod retention;
+
+use crate::diagnostic::{Diagnostic, any_error, suggestion};
 use crate::foods::{FoodId, FoodTable};
+use dish::Dish;
+use retention::{Cooking, Retention};
 use serde::Deserialize;
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -49,8 +57,11 @@ pub struct Product {
 pub struct Component {
     /// Row of the nutrient table.
     pub food: String,
-    /// Grams of edible portion per serving.
+    /// Grams of edible portion per serving: as eaten, or raw where it is cooked in a dish.
     pub grams: f64,
+    /// How it is cooked from raw; `None` for a food counted as eaten.
+    #[serde(skip)]
+    pub cooking: Option<Cooking>,
 }
 
 /// A food or mixture as it can be put on a plate.
@@ -97,6 +108,9 @@ pub struct Item {
     /// Flags added to what the foods contain.
     #[serde(default)]
     pub contains: Vec<String>,
+    /// The recipe, where the item is cooked from raw ingredients.
+    #[serde(skip)]
+    pub dish: Option<Dish>,
 }
 
 impl Item {
@@ -212,7 +226,44 @@ pub struct Rule {
     pub name: String,
     /// Flags excluded.
     pub excludes: Vec<String>,
+    /// Two groups of flags that never stand in one meal: `[[meats], [milk]]`; empty without such a rule.
+    #[serde(default)]
+    pub apart: Vec<Vec<String>>,
 }
+
+/// Portions of a role or kind on days of one energy, as they come out of the kitchen.
+#[derive(Clone, Debug, PartialEq, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct PortionRow {
+    /// Role or kind of an item.
+    pub word: String,
+    /// Energy of the day, kcal.
+    pub kcal: f64,
+    /// Least in a meal, in the row's unit.
+    pub least: f64,
+    /// Most in a meal.
+    pub most: f64,
+    /// Most in a day.
+    pub most_per_day: f64,
+    /// Unit of the three: `g` or `piece`.
+    pub unit: String,
+    /// Where the figures come from.
+    pub source: String,
+}
+
+/// How the least and the most of an item grow, against those of a 2,500-kcal day. \[1\]
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Growth {
+    /// Of the least in a meal.
+    pub least: f64,
+    /// Of the most in a meal.
+    pub most: f64,
+    /// Of the most in a day.
+    pub most_per_day: f64,
+}
+
+/// The day's energy for which the items state their portions, kcal.
+pub const PORTION_KCAL: f64 = 2500.0;
 
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -253,10 +304,11 @@ struct ProductRow {
 }
 
 /// Every flag an ingredient may carry; an unknown word in the data is an error.
-pub const FLAGS: [&str; 28] = [
+pub const FLAGS: [&str; 29] = [
     "milk",
     "egg",
     "fish",
+    "unscaled_fish",
     "crustacean",
     "mollusc",
     "tree_nut",
@@ -299,6 +351,29 @@ pub struct Catalogue {
     pub diets: Vec<Rule>,
     /// Allergens.
     pub allergens: Vec<Rule>,
+    /// How portions grow with the day's energy, in file order.
+    pub portions: Vec<PortionRow>,
+    /// Ways of cooking.
+    pub retention: Retention,
+}
+
+/// The text of every file of a catalogue, by kind.
+#[derive(Clone, Debug, Default)]
+pub struct Files<'a> {
+    /// What is in each food and what it is bought as, CSV.
+    pub ingredients: Vec<Source<'a>>,
+    /// What one buys, CSV.
+    pub products: Vec<Source<'a>>,
+    /// Items, TOML.
+    pub items: Vec<Source<'a>>,
+    /// Dishes, TOML.
+    pub dishes: Vec<Source<'a>>,
+    /// Kitchens, TOML, one each.
+    pub kitchens: Vec<Source<'a>>,
+    /// Diets and allergens, TOML, and how portions grow, CSV.
+    pub rules: Vec<Source<'a>>,
+    /// The retention table, CSV.
+    pub retention: Option<Source<'a>>,
 }
 
 /// The text of a data file with its name, for messages.
@@ -310,14 +385,36 @@ pub struct Source<'a> {
     pub text: &'a str,
 }
 
+/// Roles on the plate, those of `docs/catalogue.md`.
+pub const ROLES: [&str; 11] = [
+    "staple",
+    "protein",
+    "legume",
+    "vegetable",
+    "fruit",
+    "dairy",
+    "fat",
+    "nut",
+    "drink",
+    "condiment",
+    "sweet",
+];
+
 static DATA: include_dir::Dir = include_dir::include_dir!("$CARGO_MANIFEST_DIR/foods/catalogue");
+static DISHES: include_dir::Dir = include_dir::include_dir!("$CARGO_MANIFEST_DIR/foods/dishes");
+static RETENTION: Source = Source {
+    name: "nutrient_retention_r6.csv",
+    text: include_str!("../foods/cooking/nutrient_retention_r6.csv"),
+};
 
 /// The bundled files of a folder of `foods/catalogue`, by name.
 pub(crate) fn bundled(folder: &str) -> Vec<Source<'static>> {
-    let mut files: Vec<Source> = DATA
-        .get_dir(folder)
-        .into_iter()
-        .flat_map(|d| d.files())
+    DATA.get_dir(folder).map(files_of).unwrap_or_default()
+}
+
+fn files_of(folder: &include_dir::Dir<'static>) -> Vec<Source<'static>> {
+    let mut files: Vec<Source> = folder
+        .files()
         .filter_map(|f| {
             Some(Source {
                 name: f.path().to_str()?,
@@ -336,14 +433,19 @@ impl Catalogue {
     /// # Errors
     /// Every problem of the data files; a build whose tests pass has none.
     pub fn bundled(table: &FoodTable) -> Result<Catalogue, Vec<Diagnostic>> {
-        let rules = bundled("rules");
+        let mut dishes = files_of(&DISHES);
+        dishes.retain(|s| s.name.ends_with(".toml"));
         Self::read(
             table,
-            &bundled("ingredients"),
-            &bundled("products"),
-            &bundled("items"),
-            &bundled("kitchens"),
-            &rules,
+            &Files {
+                ingredients: bundled("ingredients"),
+                products: bundled("products"),
+                items: bundled("items"),
+                dishes,
+                kitchens: bundled("kitchens"),
+                rules: bundled("rules"),
+                retention: Some(RETENTION),
+            },
         )
     }
 
@@ -351,39 +453,43 @@ impl Catalogue {
     ///
     /// # Errors
     /// Every problem at once, each naming its file.
-    pub fn read(
-        table: &FoodTable,
-        ingredients: &[Source],
-        products: &[Source],
-        items: &[Source],
-        kitchens: &[Source],
-        rules: &[Source],
-    ) -> Result<Catalogue, Vec<Diagnostic>> {
+    pub fn read(table: &FoodTable, files: &Files) -> Result<Catalogue, Vec<Diagnostic>> {
         let mut c = Catalogue::default();
         let mut problems = Vec::new();
-        for source in products {
+        if let Some(source) = &files.retention {
+            match Retention::read(source) {
+                Ok(read) => c.retention = read,
+                Err(found) => problems.extend(found),
+            }
+        }
+        for source in &files.products {
             for (line, row) in rows::<ProductRow>(source, &mut problems) {
                 c.add_product(table, source, line, row, &mut problems);
             }
         }
-        for source in ingredients {
+        for source in &files.ingredients {
             for (line, row) in rows::<IngredientRow>(source, &mut problems) {
                 c.add_ingredient(table, source, line, row, &mut problems);
             }
         }
-        for source in items {
+        for source in &files.items {
             match toml::from_str::<Items>(source.text) {
                 Ok(read) => c.items.extend(read.item),
                 Err(e) => problems.push(bad_file(source, &e)),
             }
         }
-        for source in kitchens {
+        for source in &files.kitchens {
             match toml::from_str::<Kitchen>(source.text) {
                 Ok(read) => c.kitchens.push(read),
                 Err(e) => problems.push(bad_file(source, &e)),
             }
         }
-        for source in rules {
+        for source in files.rules.iter().filter(|s| s.name.ends_with(".csv")) {
+            for (line, row) in rows::<PortionRow>(source, &mut problems) {
+                c.add_portion(source, line, row, &mut problems);
+            }
+        }
+        for source in files.rules.iter().filter(|s| !s.name.ends_with(".csv")) {
             match toml::from_str::<Rules>(source.text) {
                 Ok(read) => {
                     c.diets.extend(read.diet);
@@ -392,9 +498,53 @@ impl Catalogue {
                 Err(e) => problems.push(bad_file(source, &e)),
             }
         }
+        for source in &files.dishes {
+            dish::read(&mut c, table, source, &mut problems);
+        }
         c.share_items(&mut problems);
         c.check(&mut problems);
         if problems.is_empty() { Ok(c) } else { Err(problems) }
+    }
+
+    /// Adds the dishes of a user's own files, and the ingredients that they name. Gives remarks.
+    ///
+    /// # Errors
+    /// Every problem of these files at once, each naming its file.
+    pub fn add_dishes(
+        &mut self,
+        table: &FoodTable,
+        files: &[Source],
+    ) -> Result<Vec<Diagnostic>, Vec<Diagnostic>> {
+        let mut problems = Vec::new();
+        let had = self.items.len();
+        for source in files {
+            dish::read(self, table, source, &mut problems);
+        }
+        for i in &self.items[had..] {
+            if !self.asked_for(i) {
+                problems.push(Diagnostic::warning(
+                    "dish-not-asked-for",
+                    format!("dish `{}`: no form of a meal asks for its kinds and roles in its slots, so no plan has it; see `docs/catalogue.md`", i.id),
+                ));
+            }
+        }
+        if any_error(&problems) {
+            Err(problems)
+        } else {
+            Ok(problems)
+        }
+    }
+
+    /// Whether a form of a meal of one of its regions takes the item.
+    pub fn asked_for(&self, item: &Item) -> bool {
+        let kitchens = self.kitchens.iter().filter(|k| item.regions.contains(&k.id));
+        kitchens.flat_map(|k| &k.forms).any(|f| {
+            item.slots.contains(&f.slot)
+                && f.parts
+                    .iter()
+                    .flat_map(|p| &p.take)
+                    .any(|t| item.kinds.contains(t) || item.roles.contains(t))
+        })
     }
 
     fn add_product(
@@ -439,6 +589,69 @@ impl Catalogue {
         };
         if self.products.insert(r.product.clone(), p).is_some() {
             out.push(problem(s, line, format!("product `{}` stands twice", r.product)));
+        }
+    }
+
+    fn add_portion(&mut self, s: &Source, line: usize, r: PortionRow, out: &mut Vec<Diagnostic>) {
+        let in_order = r.kcal > 0.0 && r.least > 0.0 && r.most >= r.least && r.most_per_day >= r.most;
+        let after = self
+            .portions
+            .iter()
+            .rfind(|o| o.word == r.word)
+            .is_none_or(|o| o.kcal < r.kcal && o.unit == r.unit);
+        if !(in_order && after) {
+            out.push(problem(
+                s,
+                line,
+                format!(
+                    "portions of `{}`: expected 0 < least <= most <= most_per_day, one unit, and energies that rise",
+                    r.word
+                ),
+            ));
+        } else if r.source.is_empty() {
+            out.push(problem(
+                s,
+                line,
+                format!("portions of `{}` have no source", r.word),
+            ));
+        } else {
+            self.portions.push(r);
+        }
+    }
+
+    /// How the portions of an item grow on a day of so much energy: by the first of its kinds, else the first
+    /// of its roles, that has rows; on straight lines between them and level beyond. Nothing grows without rows.
+    pub fn growth(&self, item: &Item, kcal: f64) -> Growth {
+        let word = item
+            .kinds
+            .iter()
+            .chain(&item.roles)
+            .find(|w| self.portions.iter().any(|r| r.word == **w));
+        let rows: Vec<&PortionRow> = word.map_or_else(Vec::new, |w| {
+            self.portions.iter().filter(|r| r.word == *w).collect()
+        });
+        let at = |kcal: f64, read: &dyn Fn(&PortionRow) -> f64| -> Option<f64> {
+            let (first, last) = (rows.first()?, rows.last()?);
+            let kcal = kcal.clamp(first.kcal, last.kcal);
+            let b = rows.iter().position(|r| r.kcal >= kcal)?;
+            let a = b.saturating_sub(1);
+            let (ra, rb) = (rows[a], rows[b]);
+            let share = if ra.kcal < rb.kcal {
+                (kcal - ra.kcal) / (rb.kcal - ra.kcal)
+            } else {
+                0.0
+            };
+            Some(read(ra) + (read(rb) - read(ra)) * share)
+        };
+        let factor = |read: &dyn Fn(&PortionRow) -> f64| {
+            at(kcal, read)
+                .zip(at(PORTION_KCAL, read))
+                .map_or(1.0, |(now, then)| now / then)
+        };
+        Growth {
+            least: factor(&|r| r.least),
+            most: factor(&|r| r.most),
+            most_per_day: factor(&|r| r.most_per_day),
         }
     }
 
@@ -549,6 +762,9 @@ impl Catalogue {
             if i.roles.is_empty() || i.slots.is_empty() || i.regions.is_empty() || i.group.is_empty() {
                 say("needs roles, slots, regions and a group".into());
             }
+            for r in i.roles.iter().filter(|r| !ROLES.contains(&r.as_str())) {
+                say(format!("role `{r}` is unknown"));
+            }
             for r in i.regions.iter().filter(|r| !kitchens.contains(r.as_str())) {
                 say(format!("region `{r}` has no kitchen"));
             }
@@ -582,10 +798,24 @@ impl Catalogue {
             }
         }
         for r in self.diets.iter().chain(&self.allergens) {
-            for w in r.excludes.iter().filter(|w| !known_flag(w)) {
+            for w in r
+                .excludes
+                .iter()
+                .chain(r.apart.iter().flatten())
+                .filter(|w| !known_flag(w))
+            {
                 out.push(Diagnostic::error(
                     "rule-data",
-                    format!("diet or allergen `{}` excludes `{w}`, which is no flag", r.id),
+                    format!("diet or allergen `{}` names `{w}`, which is no flag", r.id),
+                ));
+            }
+            if !(r.apart.is_empty() || r.apart.len() == 2 && r.apart.iter().all(|g| !g.is_empty())) {
+                out.push(Diagnostic::error(
+                    "rule-data",
+                    format!(
+                        "`apart` of `{}`: expected two groups of flags, as [[\"beef\"], [\"milk\"]]",
+                        r.id
+                    ),
                 ));
             }
         }
@@ -642,6 +872,28 @@ impl Catalogue {
             products.all(|p| p == Some(first)).then_some(first)
         })?;
         self.products.get(id)
+    }
+
+    /// How much of each product a serving of an item takes. \[g as bought\]
+    pub fn bought(&self, item: &Item) -> Vec<(String, f64)> {
+        let mut sum: BTreeMap<String, f64> = BTreeMap::new();
+        for c in &item.foods {
+            if let Some(i) = self.ingredients.get(&FoodId::new(c.food.as_str())) {
+                let refuse = self.products.get(&i.product).map_or(0.0, |p| p.refuse);
+                *sum.entry(i.product.clone()).or_default() += c.grams / i.yield_factor / (1.0 - refuse);
+            }
+        }
+        sum.into_iter().collect()
+    }
+
+    /// The diets that an item fits: none of the flags that they exclude is in it. Empty when its contents
+    /// are not known.
+    pub fn fits(&self, item: &Item) -> Vec<&Rule> {
+        let Some(has) = self.contains(item) else {
+            return Vec::new();
+        };
+        let clean = |r: &&Rule| !r.excludes.iter().any(|e| has.contains(e));
+        self.diets.iter().filter(clean).collect()
     }
 
     /// The item id nearest to a misspelt one.

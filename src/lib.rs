@@ -4,16 +4,18 @@
 //!
 //! ```text
 //! brief -> person -> energy -> targets -+
-//!                      foods -> kitchen -+-> model -> solve -> plan -> why -> report -> cli
+//!                      foods -> kitchen -+-> model -> solve -> plan -> swap, why -> report -> cli
 //!                      prices -----------+
 //! ```
 //!
 //! Every stage is a module; none looks to its right.
 
+pub mod appraise;
 pub mod brief;
 pub mod diagnostic;
 pub mod energy;
 pub mod foods;
+pub mod forecast;
 pub mod kitchen;
 pub mod money;
 pub mod nutrient;
@@ -25,7 +27,9 @@ pub mod units;
 pub mod model;
 pub mod plan;
 pub mod report;
+pub mod review;
 pub mod solve;
+pub mod swap;
 pub mod why;
 
 #[cfg(feature = "cli")]

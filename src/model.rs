@@ -55,8 +55,10 @@ pub struct Part {
 /// One shape a meal can take.
 #[derive(Clone, Debug)]
 pub struct Form {
-    /// Readable name.
+    /// Readable name, unique in its meal.
     pub name: String,
+    /// Form of the kitchen that it is a shape of, `locked` for a meal that the brief fixes.
+    pub of: String,
     /// Forms of alike days carry the same number.
     pub twin: usize,
     /// Its parts.
@@ -112,14 +114,20 @@ pub struct Row {
     pub from_brief: bool,
     /// Rows of alike days carry the same number; `None` leaves the row out of the merged bound.
     pub twin: Option<usize>,
+    /// The activity must be a whole multiple of this: batches of a dish. `None` for any amount. Such a row has
+    /// neither floor nor ceiling.
+    pub whole: Option<f64>,
 }
 
 impl Row {
-    /// How far an activity is outside, relative to the bound it breaks; 0 when inside.
+    /// How far an activity is outside, relative to the bound it breaks or to its whole part; 0 when inside.
     pub fn miss(&self, activity: f64) -> f64 {
         let short = self.floor.map_or(0.0, |f| (f - activity) / f.abs().max(1e-9));
         let over = self.ceiling.map_or(0.0, |c| (activity - c) / c.abs().max(1e-9));
-        short.max(over).max(0.0)
+        let apart = self
+            .whole
+            .map_or(0.0, |w| (activity / w - (activity / w).round()).abs());
+        short.max(over).max(apart).max(0.0)
     }
 }
 
@@ -179,6 +187,21 @@ pub struct Objective {
     pub goals: Vec<Goal>,
     /// Weight of the largest relative deviation.
     pub largest: f64,
+    /// Meals that should stay as they were: each that does not counts its weight. Not written to files.
+    pub keep: Option<Keep>,
+}
+
+/// A plan to stay close to.
+#[derive(Clone, Debug)]
+pub struct Keep {
+    /// Form of each meal.
+    pub forms: Vec<usize>,
+    /// Steps of each column.
+    pub steps: Vec<u16>,
+    /// Meals that cannot stay and are not counted.
+    pub free: Vec<bool>,
+    /// What a meal that changed counts in the objective.
+    pub weight: f64,
 }
 
 /// The whole model.
@@ -225,6 +248,22 @@ impl Model {
         all - saved
     }
 
+    /// How many meals differ from the plan to stay close to; 0 without one.
+    pub fn changed(&self, steps: &[u16]) -> usize {
+        let Some(keep) = &self.objective.keep else {
+            return 0;
+        };
+        let mut differs = vec![false; self.choices.len()];
+        for (n, c) in self.columns.iter().enumerate() {
+            differs[c.choice] |= steps[n] != keep.steps[n];
+        }
+        differs
+            .iter()
+            .zip(&keep.free)
+            .filter(|(d, free)| **d && !**free)
+            .count()
+    }
+
     /// The objective's value for amounts in steps.
     pub fn value(&self, steps: &[u16]) -> f64 {
         let mut v = if self.objective.cost {
@@ -246,7 +285,8 @@ impl Model {
             v += g.weight * d;
             largest = largest.max(d / g.centre.abs().max(1e-9));
         }
-        v + self.objective.largest * largest
+        let keep = self.objective.keep.as_ref().map_or(0.0, |k| k.weight);
+        v + self.objective.largest * largest + keep * self.changed(steps) as f64
     }
 }
 

@@ -7,8 +7,11 @@ use crate::brief::{Brief, Scope};
 use crate::diagnostic::Diagnostic;
 use crate::energy::{EnergyBudget, GateAction};
 use crate::foods::{FoodId, FoodTable};
+use crate::kitchen::retention::{Cooking, add, held};
 use crate::kitchen::{Catalogue, Item};
-use crate::model::build::{Built, FRUIT_AND_VEGETABLES_G, Pieces, bought, build, fruit_and_vegetables};
+use crate::model::build::{
+    Built, FRUIT_AND_VEGETABLES_G, Pieces, at_home, bought, build, fruit_and_vegetables, pot, product,
+};
 use crate::model::linear::{Linear, expand};
 use crate::model::{Class, Model, Objective, Over, Row};
 use crate::money::Currency;
@@ -29,8 +32,10 @@ pub struct FoodGrams {
     pub food: FoodId,
     /// Plain name.
     pub name: String,
-    /// Edible grams counted.
+    /// Edible grams counted: as eaten, or raw where it is cooked in a dish.
     pub grams: f64,
+    /// How it is cooked from raw; `None` for a food counted as eaten.
+    pub cooking: Option<Cooking>,
 }
 
 /// An item on a plate.
@@ -48,10 +53,16 @@ pub struct Eaten {
     pub grams: f64,
     /// Energy.
     pub kcal: f64,
+    /// Amount of each nutrient, in the order of [`Nutrient::all`]; unknown counts as nothing.
+    pub amounts: Vec<f64>,
+    /// Its place on the plate: the first role of the item.
+    pub role: String,
     /// Rows of the table that were counted.
     pub foods: Vec<FoodGrams>,
     /// Cost, when all of it has a price.
     pub cost: Option<Decimal>,
+    /// Day on which it was cooked, when that was an earlier one: it is reheated.
+    pub pot: Option<u32>,
 }
 
 /// The items of one slot of one day.
@@ -109,6 +120,37 @@ pub struct Purchase {
     pub invented: bool,
     /// Rows of the table it stands for.
     pub foods: Vec<FoodId>,
+    /// Days it keeps at home.
+    pub keeps_days: u32,
+    /// The first day it is eaten, from 1.
+    pub first_day: u32,
+}
+
+/// How a dish of the plan is cooked.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Recipe {
+    /// Item id.
+    pub id: String,
+    /// Name.
+    pub name: String,
+    /// Servings the recipe makes.
+    pub servings: f64,
+    /// The household amount of one serving.
+    pub serving: String,
+    /// Servings eaten over the days.
+    pub eaten: f64,
+    /// Hands-on minutes.
+    pub minutes: f64,
+    /// Minutes from start to table.
+    pub total_minutes: f64,
+    /// Days it keeps cooked.
+    pub keeps_days: u32,
+    /// Plain name and raw grams of what goes in.
+    pub ingredients: Vec<(String, f64)>,
+    /// Water added, g.
+    pub water: f64,
+    /// Steps in the order of work.
+    pub method: Vec<String>,
 }
 
 /// How a target came out.
@@ -223,6 +265,8 @@ pub struct Plan {
     pub title: String,
     /// Kitchen id.
     pub kitchen: String,
+    /// Kitchen name.
+    pub kitchen_name: String,
     /// Whether everything that must hold does.
     pub planned: bool,
     /// The days.
@@ -243,6 +287,8 @@ pub struct Plan {
     pub budget: Option<Decimal>,
     /// Shopping list by section.
     pub shopping: Vec<Purchase>,
+    /// The dishes of the plan, each once, in the order they are first eaten.
+    pub recipes: Vec<Recipe>,
     /// The search.
     pub search: SearchReport,
     /// Energy and gates.
@@ -255,6 +301,63 @@ pub struct Plan {
     pub ways: Vec<Way>,
     /// Rules that the nearest plan misses.
     pub misses: Vec<Miss>,
+    /// What the ingredients of the finished plan break of the brief's diets and allergies: none, or it is no plan.
+    pub breaches: Vec<Breach>,
+    /// What to cook on which day, when the brief says on which days there is time.
+    pub cooking: Vec<Cooked>,
+    /// What is left of what was bought and of what was at home, after the last day.
+    pub left: Vec<Left>,
+}
+
+/// A dish to cook: one line of the cooking list.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Cooked {
+    /// Day, from 1.
+    pub day: u32,
+    /// Item id of the dish.
+    pub dish: String,
+    /// Its name.
+    pub name: String,
+    /// How many times the recipe, halves included.
+    pub batches: f64,
+    /// Servings that come of it.
+    pub servings: f64,
+    /// Hands-on minutes.
+    pub minutes: f64,
+    /// Minutes from start to table.
+    pub total_minutes: f64,
+    /// Last day on which it is good.
+    pub keep_until: u32,
+    /// Meals it serves: day, slot and servings.
+    pub meals: Vec<(u32, String, f64)>,
+}
+
+/// Something left over after the last day.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Left {
+    /// Product id.
+    pub product: String,
+    /// Its name.
+    pub name: String,
+    /// Grams as bought.
+    pub grams: f64,
+    /// Days it still keeps after the last day; 0 or less is past it.
+    pub keeps_days: i64,
+}
+
+/// Something on a plate that a diet or an allergy refuses.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Breach {
+    /// Day, from 1.
+    pub day: u32,
+    /// Slot id.
+    pub slot: String,
+    /// Name of the item, or of the two that may not stand together.
+    pub item: String,
+    /// `diet` or `allergy`, with its id.
+    pub rule: String,
+    /// What was found.
+    pub why: String,
 }
 
 /// Sections of a shop in walking order.
@@ -349,7 +452,6 @@ pub fn plan(pieces: Pieces, energy: &EnergyBudget, moves: u64) -> Result<Plan, V
             };
         }
     }
-    let faults = broken(&built.model, &found.forms, &found.steps);
     let value = built.model.value(&found.steps);
     let bound = bound.map(|b| b.max(0.0));
     let gap = bound
@@ -365,16 +467,7 @@ pub fn plan(pieces: Pieces, energy: &EnergyBudget, moves: u64) -> Result<Plan, V
         moves: found.moves,
         seed: pieces.brief.seed,
     };
-    Ok(assemble(
-        pieces,
-        &built,
-        &found.forms,
-        &found.steps,
-        energy,
-        report,
-        conflict,
-        &faults,
-    ))
+    Ok(assemble(pieces, &built, &found, energy, report, conflict))
 }
 
 /// A deviation of this share of a goal's centre counts as none: the food table is no finer. A design choice.
@@ -382,7 +475,7 @@ pub const CLOSE_ENOUGH: f64 = 0.02;
 
 /// The model whose plans are as good as the one found, with the cost as its objective: each deviation
 /// no larger than now (or than [`CLOSE_ENOUGH`]). Objectives come one after the other, not mixed.
-fn cheapest_as_good(model: &Model, found: &Found) -> Model {
+pub fn cheapest_as_good(model: &Model, found: &Found) -> Model {
     let mut cheap = model.clone();
     let at = |terms: &[(usize, f64)]| {
         terms
@@ -403,6 +496,7 @@ fn cheapest_as_good(model: &Model, found: &Found) -> Model {
             class: Class::Must,
             from_brief: false,
             twin: None,
+            whole: None,
         });
     };
     for g in &model.objective.goals {
@@ -433,6 +527,7 @@ fn cheapest_as_good(model: &Model, found: &Found) -> Model {
         linear: Vec::new(),
         goals: Vec::new(),
         largest: 0.0,
+        keep: None,
     };
     cheap
 }
@@ -444,6 +539,7 @@ pub fn stopped(brief: &Brief, energy: &EnergyBudget, targets: &[Target]) -> Plan
     Plan {
         title: brief.title.clone(),
         kitchen: brief.region.value.clone(),
+        kitchen_name: brief.region.value.clone(),
         planned: false,
         days: Vec::new(),
         mean: zero.clone(),
@@ -464,6 +560,7 @@ pub fn stopped(brief: &Brief, energy: &EnergyBudget, targets: &[Target]) -> Plan
         currency: None,
         budget: brief.budget.as_ref().map(|b| b.amount),
         shopping: Vec::new(),
+        recipes: Vec::new(),
         search: SearchReport {
             objective: "none",
             unit: String::new(),
@@ -484,6 +581,9 @@ pub fn stopped(brief: &Brief, energy: &EnergyBudget, targets: &[Target]) -> Plan
             .collect(),
         ways: Vec::new(),
         misses: Vec::new(),
+        breaches: Vec::new(),
+        cooking: Vec::new(),
+        left: Vec::new(),
     }
 }
 
@@ -584,6 +684,7 @@ fn foods(catalogue: &Catalogue, item: &Item, servings: f64) -> Vec<FoodGrams> {
                 food,
                 name,
                 grams: c.grams * servings,
+                cooking: c.cooking.clone(),
             }
         })
         .collect()
@@ -603,11 +704,13 @@ fn totals(table: &FoodTable, foods: &[&FoodGrams]) -> (Vec<f64>, Vec<f64>) {
     let mut known = vec![0.0; Nutrient::COUNT];
     let mut mass = 0.0;
     for f in foods {
-        let Some(food) = table.food(&f.food) else { continue };
+        let Some(amounts) = held(table, &f.food, f.grams, f.cooking.as_ref()) else {
+            continue;
+        };
         mass += f.grams;
-        for (n, content) in food.known() {
-            sum[n.index()] += content.counted() * f.grams / 100.0;
-            known[n.index()] += f.grams;
+        add(&mut sum, &amounts);
+        for (k, _) in known.iter_mut().zip(&amounts).filter(|(_, a)| a.is_some()) {
+            *k += f.grams;
         }
     }
     for k in &mut known {
@@ -616,18 +719,18 @@ fn totals(table: &FoodTable, foods: &[&FoodGrams]) -> (Vec<f64>, Vec<f64>) {
     (sum, known)
 }
 
-#[allow(clippy::too_many_arguments)]
-fn assemble(
+/// The plan of forms and steps that were found: every row checked, every total summed again from the foods.
+pub fn assemble(
     p: Pieces,
     built: &Built,
-    forms: &[usize],
-    steps: &[u16],
+    found: &Found,
     energy: &EnergyBudget,
     search: SearchReport,
     conflict: Vec<Conflict>,
-    faults: &[Broken],
 ) -> Plan {
     let model = &built.model;
+    let (forms, steps) = (&found.forms, &found.steps);
+    let faults: Vec<Broken> = broken(model, forms, steps);
     let mut days: Vec<Day> = Vec::new();
     for (c, choice) in model.choices.iter().enumerate() {
         let slot = &p.kitchen.slots[choice.slot];
@@ -636,7 +739,7 @@ fn assemble(
             .kitchen
             .forms
             .iter()
-            .find(|f| f.id == form.name && f.slot == slot.id)
+            .find(|f| f.id == form.of && f.slot == slot.id)
             .map_or_else(|| "As fixed in the brief".to_string(), |f| f.name.clone());
         let mut items = Vec::new();
         for &n in form
@@ -648,16 +751,22 @@ fn assemble(
             let column = &model.columns[n];
             let item = &p.catalogue.items[column.item];
             let servings = column.servings * f64::from(steps[n]);
+            let counted = foods(p.catalogue, item, servings);
+            let amounts = totals(p.table, &counted.iter().collect_vec()).0;
             items.push(Eaten {
                 id: item.id.clone(),
                 name: item.name.clone(),
                 servings,
                 serving: item.serving.clone(),
                 grams: item.serving_grams() * servings,
-                kcal: totals(p.table, &foods(p.catalogue, item, servings).iter().collect_vec()).0
-                    [Nutrient::ENERGY.index()],
-                foods: foods(p.catalogue, item, servings),
+                kcal: amounts[Nutrient::ENERGY.index()],
+                amounts,
+                role: item.roles.first().cloned().unwrap_or_default(),
+                foods: counted,
                 cost: item_cost(p.catalogue, p.prices, item, servings),
+                pot: pot(p.brief, item, choice.day)
+                    .filter(|&k| k < choice.day && form.of != "locked")
+                    .map(|k| k as u32 + 1),
             });
         }
         let meal = Meal {
@@ -720,7 +829,11 @@ fn assemble(
             activity: b.activity,
         })
         .collect();
+    let breaches = breaches(p.brief, p.catalogue, &days);
+    let cooking = cooking_list(p, &days);
+    let left = left_over(p, &shopping);
     let planned = misses.is_empty()
+        && breaches.is_empty()
         && standings
             .iter()
             .all(|s| s.met() || s.target.strength == Strength::Should);
@@ -732,8 +845,13 @@ fn assemble(
         .filter(|d| matches!(d.value.as_str(), "kosher" | "halal"))
     {
         let text = format!(
-            "The diet `{}` is kept by ingredient only: slaughter, certification and keeping meat and milk apart are not checked. Ask your own authority.",
-            d.value
+            "The diet `{}` is kept by ingredient only{}: slaughter, certification, vessels and the hours between meals are not checked. Ask your own authority.",
+            d.value,
+            if d.value == "kosher" {
+                ", with meat and milk apart in each meal"
+            } else {
+                ""
+            }
         );
         cautions.push(Caution {
             code: "diet-by-ingredient".into(),
@@ -762,8 +880,8 @@ fn assemble(
     Plan {
         title: p.brief.title.clone(),
         kitchen: p.kitchen.id.clone(),
+        kitchen_name: p.kitchen.name.clone(),
         planned,
-        days,
         mean,
         coverage,
         standings,
@@ -771,6 +889,8 @@ fn assemble(
         till,
         currency: p.prices.map(|l| l.currency),
         budget: p.brief.budget.as_ref().map(|b| b.amount),
+        recipes: recipes(p, &days),
+        days,
         shopping,
         search,
         energy: energy.clone(),
@@ -778,7 +898,157 @@ fn assemble(
         conflict,
         ways: Vec::new(),
         misses,
+        breaches,
+        cooking,
+        left,
     }
+}
+
+/// What to cook when: dishes by the day they are cooked on, each with the meals it serves.
+fn cooking_list(p: Pieces, days: &[Day]) -> Vec<Cooked> {
+    if p.brief.cooking.is_none() {
+        return Vec::new();
+    }
+    let mut list: BTreeMap<(u32, &str), Cooked> = BTreeMap::new();
+    for (day, meal, eaten) in days.iter().flat_map(|d| {
+        d.meals
+            .iter()
+            .flat_map(move |m| m.items.iter().map(move |e| (d.day, m, e)))
+    }) {
+        let Some(item) = p.catalogue.items.iter().find(|i| i.id == eaten.id) else {
+            continue;
+        };
+        let Some(dish) = &item.dish else { continue };
+        let on = eaten.pot.unwrap_or(day);
+        let line = list.entry((on, item.id.as_str())).or_insert_with(|| Cooked {
+            day: on,
+            dish: item.id.clone(),
+            name: item.name.clone(),
+            batches: 0.0,
+            servings: 0.0,
+            minutes: item.minutes,
+            total_minutes: dish.total_minutes,
+            keep_until: on + dish.keeps_days,
+            meals: Vec::new(),
+        });
+        line.servings += eaten.servings;
+        line.batches = line.servings / dish.servings;
+        line.meals.push((day, meal.slot.clone(), eaten.servings));
+    }
+    list.into_values().collect()
+}
+
+/// What is left after the last day: of what was bought, and of what was at home. What the brief says of how long
+/// something keeps counts, else the product's own days from the first day of the plan.
+fn left_over(p: Pieces, shopping: &[Purchase]) -> Vec<Left> {
+    let days = i64::from(p.brief.days);
+    let mut left: BTreeMap<String, Left> = BTreeMap::new();
+    let mut add = |id: &str, grams: f64, keeps: Option<i64>| {
+        let Some(x) = p.catalogue.products.get(id).filter(|_| grams > LEAST_LEFT_G) else {
+            return;
+        };
+        let keeps_days = keeps.unwrap_or(i64::from(x.keeps_days)) - days;
+        let e = left.entry(id.to_string()).or_insert_with(|| Left {
+            product: id.to_string(),
+            name: x.name.clone(),
+            grams: 0.0,
+            keeps_days,
+        });
+        e.grams += grams;
+        e.keeps_days = e.keeps_days.min(keeps_days);
+    };
+    for l in shopping {
+        add(&l.product, l.left_over_grams, None);
+    }
+    for (id, grams) in at_home(p.brief, p.catalogue) {
+        let used = shopping
+            .iter()
+            .find(|l| l.product == id)
+            .map_or(0.0, |l| l.home_grams);
+        let entries = p
+            .brief
+            .pantry
+            .iter()
+            .filter(|e| product(p.catalogue, &e.what.value).as_ref() == Some(&id));
+        let keeps = entries.filter_map(|e| e.keeps_days).min().map(i64::from);
+        add(&id, grams - used, keeps);
+    }
+    left.into_values().collect()
+}
+
+/// Less than this is not worth writing down. A design choice. \[g\]
+const LEAST_LEFT_G: f64 = 1.0;
+
+/// Checks what is on the plates against the diets and allergies of the brief, from the ingredients alone: it
+/// asks neither the model nor the items' own lists. A food whose contents are not on record breaks every rule.
+pub fn breaches(brief: &Brief, catalogue: &Catalogue, days: &[Day]) -> Vec<Breach> {
+    let rules = brief.diets.iter().map(|d| ("diet", d, &catalogue.diets)).chain(
+        brief
+            .allergies
+            .iter()
+            .map(|a| ("allergy", a, &catalogue.allergens)),
+    );
+    let mut out = Vec::new();
+    for (what, id, known) in rules {
+        let rule = known.iter().find(|r| r.id == id.value);
+        for (day, meal) in days.iter().flat_map(|d| d.meals.iter().map(move |m| (d.day, m))) {
+            let mut say = |item: &str, why: String| {
+                out.push(Breach {
+                    day,
+                    slot: meal.slot.clone(),
+                    item: item.to_string(),
+                    rule: format!("{what} {}", id.value),
+                    why,
+                });
+            };
+            // Every flag on the plate, with the item and the food that carries it.
+            let mut found: Vec<(String, &Eaten, String)> = Vec::new();
+            for eaten in &meal.items {
+                let own = catalogue.items.iter().find(|i| i.id == eaten.id);
+                for flag in own.into_iter().flat_map(|i| &i.contains) {
+                    found.push((flag.clone(), eaten, eaten.name.clone()));
+                }
+                for f in &eaten.foods {
+                    match catalogue.ingredients.get(&f.food) {
+                        Some(i) => found.extend(
+                            i.contains
+                                .iter()
+                                .map(|flag| (flag.clone(), eaten, i.short.clone())),
+                        ),
+                        None => say(
+                            &eaten.name,
+                            format!("the contents of {} are not on record", f.food),
+                        ),
+                    }
+                }
+                if own.is_none() || eaten.foods.is_empty() {
+                    say(&eaten.name, "what it is made of is not on record".into());
+                }
+            }
+            let Some(rule) = rule else {
+                say("", "no such rule is on record".into());
+                continue;
+            };
+            for (flag, eaten, food) in found.iter().filter(|f| rule.excludes.contains(&f.0)) {
+                say(&eaten.name, format!("{food} holds {}", flag.replace('_', " ")));
+            }
+            if let [one, other] = rule.apart.as_slice() {
+                let first = |group: &[String]| found.iter().find(|f| group.contains(&f.0));
+                if let (Some(a), Some(b)) = (first(one), first(other)) {
+                    let both = if a.1.id == b.1.id {
+                        a.1.name.clone()
+                    } else {
+                        format!("{} and {}", a.1.name, b.1.name)
+                    };
+                    say(
+                        &both,
+                        format!("{} ({}) and {} ({}) in one meal", a.2, a.0, b.2, b.0),
+                    );
+                }
+            }
+        }
+    }
+    out
 }
 
 /// A target against totals recomputed from the food table.
@@ -823,36 +1093,64 @@ fn stand(p: Pieces, t: &Target, days: &[Day], mean: &[f64], coverage: &[f64]) ->
     }
 }
 
+/// The dishes eaten, each once.
+fn recipes(p: Pieces, days: &[Day]) -> Vec<Recipe> {
+    let items = || days.iter().flat_map(|d| &d.meals).flat_map(|m| &m.items);
+    items()
+        .unique_by(|i| &i.id)
+        .filter_map(|i| {
+            let item = p.catalogue.items.iter().find(|x| x.id == i.id)?;
+            let dish = item.dish.as_ref()?;
+            Some(Recipe {
+                id: i.id.clone(),
+                name: i.name.clone(),
+                servings: dish.servings,
+                serving: i.serving.clone(),
+                eaten: items().filter(|x| x.id == i.id).map(|x| x.servings).sum(),
+                minutes: item.minutes,
+                total_minutes: dish.total_minutes,
+                keeps_days: dish.keeps_days,
+                ingredients: dish
+                    .ingredients
+                    .iter()
+                    .map(|r| {
+                        let known = p.catalogue.ingredients.get(&r.food);
+                        (
+                            known.map_or_else(|| r.food.to_string(), |k| k.short.clone()),
+                            r.grams,
+                        )
+                    })
+                    .collect(),
+                water: dish.water,
+                method: dish.method.clone(),
+            })
+        })
+        .collect()
+}
+
 /// The shopping list: gross for net, raw for cooked, whole packs, what is at home first.
 fn shop(p: Pieces, days: &[Day]) -> Vec<Purchase> {
-    let mut need: BTreeMap<String, (f64, BTreeSet<FoodId>)> = BTreeMap::new();
-    for f in days
-        .iter()
-        .flat_map(|d| &d.meals)
-        .flat_map(|m| &m.items)
-        .flat_map(|i| &i.foods)
-    {
+    let mut need: BTreeMap<String, (f64, BTreeSet<FoodId>, u32)> = BTreeMap::new();
+    for (day, f) in days.iter().flat_map(|d| {
+        let items = d.meals.iter().flat_map(|m| &m.items);
+        items.flat_map(|i| &i.foods).map(|f| (d.day, f))
+    }) {
         if let Some(i) = p.catalogue.ingredients.get(&f.food) {
             let refuse = p.catalogue.products.get(&i.product).map_or(0.0, |x| x.refuse);
-            let e = need.entry(i.product.clone()).or_default();
+            let e = need
+                .entry(i.product.clone())
+                .or_insert((0.0, BTreeSet::new(), day));
             e.0 += f.grams / i.yield_factor / (1.0 - refuse);
             e.1.insert(f.food.clone());
         }
     }
+    let home = at_home(p.brief, p.catalogue);
     let mut list = Vec::new();
-    for (id, (grams, foods)) in need {
+    for (id, (grams, foods, first_day)) in need {
         let Some(product) = p.catalogue.products.get(&id) else {
             continue;
         };
-        let home: f64 = p
-            .brief
-            .pantry
-            .iter()
-            .filter(|e| {
-                e.what.value.eq_ignore_ascii_case(&id) || e.what.value.eq_ignore_ascii_case(&product.name)
-            })
-            .map(|e| e.grams)
-            .sum();
+        let home = home.get(&id).copied().unwrap_or(0.0);
         let home_grams = home.min(grams);
         let missing = grams - home_grams;
         let price = p.prices.and_then(|l| l.prices.get(&id));
@@ -885,6 +1183,8 @@ fn shop(p: Pieces, days: &[Day]) -> Vec<Purchase> {
             left_over_grams: (buy - missing).max(0.0),
             invented: price.is_some_and(crate::prices::Price::invented),
             foods: foods.into_iter().collect(),
+            keeps_days: product.keeps_days,
+            first_day,
         });
     }
     let place = |s: &str| SECTIONS.iter().position(|x| *x == s).unwrap_or(SECTIONS.len());

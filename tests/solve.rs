@@ -65,6 +65,7 @@ fn meals() -> Model {
             linear: Vec::new(),
             goals: Vec::new(),
             largest: 0.0,
+            keep: None,
         },
     };
     for day in 0..DAYS {
@@ -99,6 +100,7 @@ fn meals() -> Model {
                 }
                 all.push(Form {
                     name: (*form_name).into(),
+                    of: (*form_name).into(),
                     twin: form_twin,
                     parts: shape,
                 });
@@ -152,6 +154,7 @@ fn add(
         class,
         from_brief: true,
         twin,
+        whole: None,
     });
 }
 
@@ -223,6 +226,7 @@ fn toy() -> Model {
         class: Class::Must,
         from_brief: true,
         twin: Some(99),
+        whole: None,
     });
     let all = |item: &str| {
         (0..model.columns.len())
@@ -273,6 +277,7 @@ fn toy_of_goals() -> Model {
         linear: vec![0.0; model.columns.len()],
         goals,
         largest: 0.9,
+        keep: None,
     };
     model
 }

@@ -7,8 +7,9 @@ use std::sync::OnceLock;
 use platewright::brief::{self, Brief, Scope};
 use platewright::energy::{self, EnergyBudget};
 use platewright::foods::{FoodId, FoodTable};
+use platewright::kitchen::retention::{Cooking, held};
 use platewright::kitchen::{Catalogue, Item, Kitchen};
-use platewright::model::build::{Pieces, portion_factor};
+use platewright::model::build::Pieces;
 use platewright::nutrient::Nutrient;
 use platewright::plan::{Eaten, FoodGrams, Plan, plan};
 use platewright::prices::PriceList;
@@ -118,24 +119,40 @@ fn item(eaten: &Eaten) -> &'static Item {
         .expect("an item of the catalogue")
 }
 
+/// A food with its grams, and how it is cooked from raw.
+type Held = (FoodId, f64, Option<Cooking>);
+
 /// The foods of so many servings by the catalogue, not by the plan.
-fn foods_of<'a>(items: impl IntoIterator<Item = &'a Eaten>) -> Vec<(FoodId, f64)> {
+fn foods_of<'a>(items: impl IntoIterator<Item = &'a Eaten>) -> Vec<Held> {
     items
         .into_iter()
         .flat_map(|e| {
-            item(e)
-                .foods
-                .iter()
-                .map(|c| (FoodId::new(c.food.as_str()), c.grams * e.servings))
+            item(e).foods.iter().map(|c| {
+                (
+                    FoodId::new(c.food.as_str()),
+                    c.grams * e.servings,
+                    c.cooking.clone(),
+                )
+            })
         })
         .collect()
 }
 
-fn amount(foods: &[(FoodId, f64)], n: Nutrient) -> f64 {
-    foods
-        .iter()
-        .map(|(id, grams)| table().content(id, n).counted() * grams / 100.0)
-        .sum()
+fn amount(foods: &[Held], n: Nutrient) -> f64 {
+    let of = |(id, grams, cooking): &Held| {
+        let raw = table().content(id, n).counted() * grams / 100.0;
+        match cooking {
+            None => raw,
+            Some(c) if n == Nutrient::WATER => raw * c.water.unwrap_or(0.0),
+            Some(c) if c.fat_lost == 0.0 && c.way.factor(Nutrient::ALCOHOL) == Some(1.0) => {
+                raw * c.way.factor(n).unwrap_or(0.0)
+            }
+            Some(c) => {
+                held(table(), id, *grams, Some(c)).expect("a food of the table")[n.index()].unwrap_or(0.0)
+            }
+        }
+    };
+    foods.iter().map(of).sum()
 }
 
 fn near(a: f64, b: f64, share: f64) -> bool {
@@ -174,17 +191,17 @@ fn amounts(name: &str, w: &Week) {
                 .iter()
                 .map(|FoodGrams { food, grams, .. }| (food, *grams))
                 .collect();
-            let held = foods_of([*e]);
-            assert_eq!(said.len(), held.len(), "{name}: foods of {}", e.id);
+            let foods = foods_of([*e]);
+            assert_eq!(said.len(), foods.len(), "{name}: foods of {}", e.id);
             assert!(
                 said.iter()
-                    .zip(&held)
+                    .zip(&foods)
                     .all(|(a, b)| *a.0 == b.0 && near(a.1, b.1, 1e-9)),
                 "{name}: grams of {}",
                 e.id
             );
             assert!(
-                near(e.kcal, amount(&held, Nutrient::ENERGY), 1e-6),
+                near(e.kcal, amount(&foods, Nutrient::ENERGY), 1e-6),
                 "{name}: energy of {}",
                 e.id
             );
@@ -288,7 +305,6 @@ fn targets_hold(name: &str, w: &Week) {
 
 /// Each meal has a form of its slot whose parts it fills, and portions are whole steps of a plausible size.
 fn plates(name: &str, w: &Week) {
-    let factor = portion_factor(w.energy.intake.0);
     for d in &w.plan.days {
         for m in &d.meals {
             let fits =
@@ -345,8 +361,9 @@ fn plates(name: &str, w: &Week) {
                     e.id
                 );
                 // Rounded down to a step, but never under one.
-                let least = (i.least * factor.min(1.0) - i.step).max(0.0);
-                let most = (i.most * factor).max(i.least).max(i.step);
+                let growth = catalogue().growth(i, w.energy.intake.0);
+                let least = (i.least * growth.least - i.step).max(0.0);
+                let most = (i.most * growth.most).max(i.least).max(i.step);
                 assert!(
                     e.servings > least - 1e-6 && e.servings <= most + 1e-6,
                     "{name}: {} servings of {}, {least} to {most}",
@@ -449,7 +466,7 @@ fn diet(name: &str, w: &Week) {
 fn needs(w: &Week) -> BTreeMap<String, f64> {
     let c = catalogue();
     let mut need: BTreeMap<String, f64> = BTreeMap::new();
-    for (food, grams) in foods_of(w.plan.days.iter().flat_map(|d| &d.meals).flat_map(|m| &m.items)) {
+    for (food, grams, _) in foods_of(w.plan.days.iter().flat_map(|d| &d.meals).flat_map(|m| &m.items)) {
         let i = &c.ingredients[&food];
         *need.entry(i.product.clone()).or_default() +=
             grams / i.yield_factor / (1.0 - c.products[&i.product].refuse);

@@ -6,7 +6,7 @@ use super::*;
 use crate::diagnostic::{Diagnostic, any_error, suggestion};
 use crate::money::Currency;
 use crate::nutrient::Unit;
-use crate::person::{BodyFat, Population, Sex, Training};
+use crate::person::{BodyFat, Population, Sex};
 use crate::units::{self, Centimetres, Grams, NutrientQuantity, QuantityError, WeeklyRate};
 use rust_decimal::Decimal;
 use std::collections::HashSet;
@@ -34,11 +34,12 @@ const TOP: Keys = Keys {
         "slot",
         "target",
         "pantry",
+        "cooking",
         "lock",
         "usual",
     ],
 };
-const PERSON: Keys = Keys {
+pub(super) const PERSON: Keys = Keys {
     name: "[person]",
     keys: &[
         "sex",
@@ -53,13 +54,23 @@ const PERSON: Keys = Keys {
         "population",
     ],
 };
-const ACTIVITY: Keys = Keys {
+pub(super) const ACTIVITY: Keys = Keys {
     name: "[activity]",
     keys: &["level", "pal", "expenditure", "hours"],
 };
 const PHASE: Keys = Keys {
     name: "[[phase]]",
-    keys: &["kind", "surplus", "deficit", "rate", "goal_weight", "weeks"],
+    keys: &[
+        "kind",
+        "surplus",
+        "deficit",
+        "rate",
+        "goal_weight",
+        "weeks",
+        "training",
+        "level",
+        "pal",
+    ],
 };
 const SLOT: Keys = Keys {
     name: "[[slot]]",
@@ -71,7 +82,15 @@ const TARGET: Keys = Keys {
 };
 const PANTRY: Keys = Keys {
     name: "[[pantry]]",
-    keys: &["what", "amount"],
+    keys: &["what", "amount", "keeps_days"],
+};
+const COOKING: Keys = Keys {
+    name: "[cooking]",
+    keys: &["days", "quick_minutes"],
+};
+const HOME: Keys = Keys {
+    name: "the list of what is at home",
+    keys: &["title", "pantry"],
 };
 const LOCK: Keys = Keys {
     name: "[[lock]]",
@@ -86,9 +105,23 @@ const USUAL: Keys = Keys {
     keys: &["item", "times", "servings", "grams"],
 };
 
+pub(super) const TRAININGS: &[(&str, Training)] = &[
+    ("none", Training::None),
+    ("novice", Training::Novice),
+    ("intermediate", Training::Intermediate),
+    ("advanced", Training::Advanced),
+];
+const LEVELS: &[(&str, ActivityLevel)] = &[
+    ("inactive", ActivityLevel::Inactive),
+    ("low_active", ActivityLevel::LowActive),
+    ("active", ActivityLevel::Active),
+    ("very_active", ActivityLevel::VeryActive),
+    ("sedentary", ActivityLevel::Inactive),
+];
+
 /// Where a misplaced key may belong.
 const ALL: &[&Keys] = &[
-    &TOP, &PERSON, &ACTIVITY, &PHASE, &SLOT, &TARGET, &PANTRY, &LOCK, &USUAL,
+    &TOP, &PERSON, &ACTIVITY, &PHASE, &SLOT, &TARGET, &PANTRY, &COOKING, &LOCK, &USUAL,
 ];
 
 /// Reads a brief. Gives it with its warnings, or every mistake and warning in order of place.
@@ -96,6 +129,25 @@ const ALL: &[&Keys] = &[
 /// When the text is not even TOML, what could still be read is checked as well, except the lines
 /// that broke.
 pub fn parse(text: &str) -> Result<(Brief, Vec<Diagnostic>), Vec<Diagnostic>> {
+    parse_with(text, read)
+}
+
+/// Reads a list of what is at home, as `plan --leftovers` writes it: `[[pantry]]` tables as in a brief.
+///
+/// # Errors
+/// Every mistake in it.
+pub fn parse_pantry(text: &str) -> Result<(Vec<PantryEntry>, Vec<Diagnostic>), Vec<Diagnostic>> {
+    parse_with(text, |r, tree| {
+        let top = r.open(tree, 0..0, &HOME, ALL);
+        Some(top.get("pantry").map(|f| pantry(r, f)).unwrap_or_default())
+    })
+}
+
+/// Reads a text with a reader of its tables, which gives a value or reports why not.
+pub(super) fn parse_with<T>(
+    text: &str,
+    read: impl FnOnce(&mut Reader, &DeTable) -> Option<T>,
+) -> Result<(T, Vec<Diagnostic>), Vec<Diagnostic>> {
     let (tree, syntax) = DeTable::parse_recoverable(text);
     let mut reader = Reader::default();
     let brief = read(&mut reader, tree.get_ref());
@@ -282,6 +334,10 @@ fn read(r: &mut Reader, tree: &DeTable) -> Option<Brief> {
 
     let slots = top.get("slot").map(|f| slots(r, f)).unwrap_or_default();
     let targets = top.get("target").map(|f| targets(r, f)).unwrap_or_default();
+    let cooking = top
+        .get("cooking")
+        .and_then(|f| r.table(f, &COOKING, ALL))
+        .and_then(|t| cooking(r, &t, days.unwrap_or(28)));
     let pantry = top.get("pantry").map(|f| pantry(r, f)).unwrap_or_default();
     let locks = top
         .get("lock")
@@ -309,6 +365,7 @@ fn read(r: &mut Reader, tree: &DeTable) -> Option<Brief> {
         likes,
         dislikes,
         pantry,
+        cooking,
         slots,
         budget,
         objective: objective.unwrap_or_default(),
@@ -320,7 +377,12 @@ fn read(r: &mut Reader, tree: &DeTable) -> Option<Brief> {
     })
 }
 
-fn required<'t>(r: &mut Reader, table: &Table<'t>, key: &'static str, help: &str) -> Option<Field<'t>> {
+pub(super) fn required<'t>(
+    r: &mut Reader,
+    table: &Table<'t>,
+    key: &'static str,
+    help: &str,
+) -> Option<Field<'t>> {
     let field = table.get(key);
     if field.is_none() {
         r.missing(Some(table), table.name(), key, help);
@@ -404,7 +466,7 @@ fn budget(r: &mut Reader, field: Field, days: u32) -> Option<Money> {
     })
 }
 
-fn person(r: &mut Reader, t: &Table) -> Option<Person> {
+pub(super) fn person(r: &mut Reader, t: &Table) -> Option<Person> {
     let sex = required(
         r,
         t,
@@ -426,17 +488,7 @@ fn person(r: &mut Reader, t: &Table) -> Option<Person> {
             .map(|percent| percent / 100.0);
         (f, share)
     });
-    let training = t.get("training").and_then(|f| {
-        r.choice(
-            f,
-            &[
-                ("none", Training::None),
-                ("novice", Training::Novice),
-                ("intermediate", Training::Intermediate),
-                ("advanced", Training::Advanced),
-            ],
-        )
-    });
+    let training = t.get("training").and_then(|f| r.choice(f, TRAININGS));
     let population = t.get("population").and_then(|f| {
         r.choice(
             f,
@@ -551,13 +603,13 @@ fn length(r: &mut Reader, field: Field, example: &str, least: f64, most: f64) ->
         .map(Centimetres)
 }
 
-fn body_mass(r: &mut Reader, field: Field, example: &str) -> Option<Kilograms> {
+pub(super) fn body_mass(r: &mut Reader, field: Field, example: &str) -> Option<Kilograms> {
     r.quantity(field, example, units::body_mass)
         .and_then(|m| r.within(field, m.0, 25.0..=400.0, "kg", short))
         .map(Kilograms)
 }
 
-fn energy(r: &mut Reader, field: Field, example: &str, least: f64, most: f64) -> Option<Kcal> {
+pub(super) fn energy(r: &mut Reader, field: Field, example: &str, least: f64, most: f64) -> Option<Kcal> {
     r.quantity(field, example, units::energy)
         .and_then(|e| r.within(field, e.0, least..=most, "kcal", short))
         .map(Kcal)
@@ -601,7 +653,7 @@ fn screen(r: &mut Reader, field: Field) -> Screen {
     screen
 }
 
-fn activity(r: &mut Reader, t: &Table) -> Option<Activity> {
+pub(super) fn activity(r: &mut Reader, t: &Table) -> Option<Activity> {
     let given: Vec<Field> = ACTIVITY.keys.iter().filter_map(|key| t.get(key)).collect();
     if given.is_empty() {
         r.missing(
@@ -613,28 +665,12 @@ fn activity(r: &mut Reader, t: &Table) -> Option<Activity> {
         return None;
     }
     if let [first, second, ..] = given.as_slice() {
-        r.report(
-            Diagnostic::error("brief-two-activities", "activity is given in more than one way")
-                .at(second.range(), format!("`{}` here", second.key))
-                .at(first.range(), format!("`{}` here", first.key))
-                .help("keep one of level, pal, expenditure and hours"),
-        );
+        r.report(two_activities(*first, *second));
     }
     let read: Vec<Option<Activity>> = given
         .iter()
         .map(|field| match field.key {
-            "level" => r
-                .choice(
-                    *field,
-                    &[
-                        ("inactive", ActivityLevel::Inactive),
-                        ("low_active", ActivityLevel::LowActive),
-                        ("active", ActivityLevel::Active),
-                        ("very_active", ActivityLevel::VeryActive),
-                        ("sedentary", ActivityLevel::Inactive),
-                    ],
-                )
-                .map(Activity::Level),
+            "level" => r.choice(*field, LEVELS).map(Activity::Level),
             "pal" => r.number(*field, 1.0..=5.0, "1.75").map(Activity::Pal),
             "expenditure" => energy(r, *field, "2300 kcal", 600.0, 12_000.0).map(Activity::Measured),
             _ => hours(r, *field).map(Activity::Hours),
@@ -782,12 +818,37 @@ fn phase(r: &mut Reader, t: &Table, weight: Option<Kilograms>) -> Option<Phase> 
             }
         }
     }
+    let training = t.get("training").and_then(|f| r.choice(f, TRAININGS));
+    let activity = phase_activity(r, t);
     Some(Phase {
         kind: kind?,
         size: size?,
         weeks,
+        training,
+        activity,
         span: t.range(),
     })
+}
+
+/// The activity of a phase, where it differs from that of the brief.
+fn phase_activity(r: &mut Reader, t: &Table) -> Option<Activity> {
+    let level = t
+        .get("level")
+        .map(|f| (f, r.choice(f, LEVELS).map(Activity::Level)));
+    let pal = t
+        .get("pal")
+        .map(|f| (f, r.number(f, 1.0..=5.0, "1.75").map(Activity::Pal)));
+    if let (Some((first, _)), Some((second, _))) = (&level, &pal) {
+        r.report(two_activities(*first, *second));
+    }
+    level.or(pal).and_then(|(_, activity)| activity)
+}
+
+fn two_activities(first: Field, second: Field) -> Diagnostic {
+    Diagnostic::error("brief-two-activities", "activity is given in more than one way")
+        .at(second.range(), format!("`{}` here", second.key))
+        .at(first.range(), format!("`{}` here", first.key))
+        .help("keep one of level, pal, expenditure and hours")
 }
 
 fn goal_direction(r: &mut Reader, field: Field, goal: Kilograms, now: Kilograms, kind: PhaseKind) {
@@ -1050,7 +1111,15 @@ fn pantry(r: &mut Reader, field: Field) -> Vec<PantryEntry> {
             r.report(duplicate("pantry entry", &what, &first.what.span));
             continue;
         }
-        entries.push(PantryEntry { what, grams });
+        let keeps_days = t
+            .get("keeps_days")
+            .and_then(|f| r.whole(f, 0..=3650, "5"))
+            .map(|d| d as u32);
+        entries.push(PantryEntry {
+            what,
+            grams,
+            keeps_days,
+        });
     }
     entries
 }
@@ -1104,31 +1173,7 @@ fn locks(r: &mut Reader, field: Field, most: u32) -> Vec<Lock> {
                 None
             }
             (Some(one), None) => day(r, one, most).map(|d| vec![d]),
-            (None, Some(many)) => match many.value() {
-                DeValue::Array(array) => {
-                    let days: Vec<Option<u32>> = array
-                        .iter()
-                        .map(|value| day(r, Field::new("days", value), most))
-                        .collect();
-                    if days.is_empty() {
-                        r.report(
-                            Diagnostic::error("brief-empty", "`days` is empty")
-                                .at(many.range(), "no day")
-                                .help("write days = [1, 3]"),
-                        );
-                    }
-                    let days: Option<Vec<u32>> = days.into_iter().collect();
-                    days.map(|mut days| {
-                        days.sort_unstable();
-                        days.dedup();
-                        days
-                    })
-                }
-                _ => {
-                    r.wrong_kind(many, "a list of days", "write days = [1, 3], or day = 1");
-                    None
-                }
-            },
+            (None, Some(many)) => days_of(r, many, most),
             (None, None) => {
                 r.missing(Some(&t), "[[lock]]", "days", "write days = [1, 3], or day = 1");
                 None
@@ -1169,6 +1214,49 @@ fn locks(r: &mut Reader, field: Field, most: u32) -> Vec<Lock> {
         });
     }
     locks
+}
+
+/// A list of days, in order and each once.
+fn days_of(r: &mut Reader, many: Field, most: u32) -> Option<Vec<u32>> {
+    let DeValue::Array(array) = many.value() else {
+        r.wrong_kind(many, "a list of days", "write days = [1, 3]");
+        return None;
+    };
+    let days: Vec<Option<u32>> = array
+        .iter()
+        .map(|value| day(r, Field::new("days", value), most))
+        .collect();
+    if days.is_empty() {
+        r.report(
+            Diagnostic::error("brief-empty", "`days` is empty")
+                .at(many.range(), "no day")
+                .help("write days = [1, 3]"),
+        );
+    }
+    let days: Option<Vec<u32>> = days.into_iter().collect();
+    days.map(|mut days| {
+        days.sort_unstable();
+        days.dedup();
+        days
+    })
+}
+
+fn cooking(r: &mut Reader, t: &Table, most: u32) -> Option<Cooking> {
+    let days = required(
+        r,
+        t,
+        "days",
+        "say on which days of the plan there is time: days = [1, 4]",
+    )
+    .and_then(|f| days_of(r, f, most));
+    let quick = match t.get("quick_minutes") {
+        Some(f) => r.number(f, 0.0..=240.0, "20"),
+        None => Some(QUICK_MINUTES),
+    };
+    Some(Cooking {
+        days: days.filter(|d| !d.is_empty())?,
+        quick_minutes: quick?,
+    })
 }
 
 fn day(r: &mut Reader, field: Field, most: u32) -> Option<u32> {

@@ -2,10 +2,10 @@
 
 use super::{draw, files};
 use crate::brief::{self, Brief};
-use crate::diagnostic::{Diagnostic, any_error};
+use crate::diagnostic::{Diagnostic, any_error, suggestion};
 use crate::energy::{self, EnergyBudget, GateAction};
 use crate::kitchen::{Catalogue, Source};
-use crate::model::build::Pieces;
+use crate::model::build::{Pieces, product};
 use crate::model::linear::{lp_text, mps};
 use crate::plan::{export, moves};
 use crate::prices::PriceList;
@@ -27,8 +27,18 @@ pub enum PlanFormat {
     TotalsCsv,
     /// Shopping list as a table
     ShoppingCsv,
+    /// Cooking list as a table
+    CookingCsv,
     /// Everything, schema 1
     Json,
+    /// A page by itself; printed, two sheets: the week and the shopping list
+    Html,
+    /// For chats and notes
+    Markdown,
+    /// A spreadsheet whose totals follow its amounts
+    Xlsx,
+    /// A calendar with an event a meal; the first day is that of --start
+    Ics,
 }
 
 /// Forms of the targets.
@@ -57,6 +67,9 @@ pub struct TargetsOptions {
     /// How to write it
     #[arg(long, value_enum, default_value = "text")]
     format: TargetsFormat,
+    /// For this week of the phases, with the body expected then; the first without it
+    #[arg(long, value_name = "NUMBER")]
+    week: Option<u32>,
     /// File to write; standard output without it
     #[arg(short, long)]
     output: Option<PathBuf>,
@@ -82,6 +95,12 @@ pub struct PlanOptions {
     /// Foods of your own over the bundled table; may be given more than once
     #[arg(long = "foods", value_name = "FILE")]
     own: Vec<PathBuf>,
+    /// Plan this week of the phases, for the body expected then; the first without it
+    #[arg(long, value_name = "NUMBER")]
+    week: Option<u32>,
+    /// Dishes of your own beside the bundled ones; may be given more than once
+    #[arg(long = "dishes", value_name = "FILE")]
+    dishes: Vec<PathBuf>,
     /// Seed of the search instead of the brief's
     #[arg(long)]
     seed: Option<u64>,
@@ -91,6 +110,55 @@ pub struct PlanOptions {
     /// Units of the shopping list; the kitchen's own without it
     #[arg(long, value_enum)]
     units: Option<UnitsWord>,
+    /// What is at home besides the brief's own: a list that --leftovers wrote
+    #[arg(long, value_name = "FILE")]
+    pantry: Option<PathBuf>,
+    /// Days between the end of the plan that wrote --pantry and the first day of this one
+    #[arg(long, value_name = "DAYS", default_value_t = 0, requires = "pantry")]
+    days_later: u32,
+    /// Also write what is left over, for --pantry of the next plan
+    #[arg(long, value_name = "FILE")]
+    leftovers: Option<PathBuf>,
+}
+
+/// Adds a list of what is at home to a brief; `false` when its mistakes have been shown.
+fn add_pantry(brief: &mut Brief, path: &Path, days_later: u32, catalogue: &Catalogue) -> io::Result<bool> {
+    let text = files::read(path)?;
+    let name = path.display().to_string();
+    let entries = match brief::parse_pantry(&text) {
+        Ok((entries, _)) => entries,
+        Err(problems) => {
+            draw::to_stderr(&name, &text, &problems);
+            return Ok(false);
+        }
+    };
+    let unknown: Vec<Diagnostic> = entries
+        .iter()
+        .filter(|e| product(catalogue, &e.what.value).is_none())
+        .map(|e| {
+            let near = suggestion(&e.what.value, catalogue.products.keys().map(String::as_str));
+            Diagnostic::error("pantry-unknown-id", format!("`{}` is no product", e.what.value))
+                .at(e.what.span.clone(), "unknown")
+                .help(
+                    near.map_or("use the product ids of a shopping list".to_string(), |n| {
+                        format!("did you mean `{n}`?")
+                    }),
+                )
+        })
+        .collect();
+    if !unknown.is_empty() {
+        draw::to_stderr(&name, &text, &unknown);
+        return Ok(false);
+    }
+    let gone = brief.carry(entries, days_later);
+    if !gone.is_empty() {
+        writeln!(
+            io::stderr().lock(),
+            "note: past their days and left out of what is at home: {}",
+            gone.join(", ")
+        )?;
+    }
+    Ok(true)
 }
 
 /// A brief that has been read, with its text for messages.
@@ -103,7 +171,7 @@ pub(super) struct Prepared {
 }
 
 /// Reads a brief and derives energy and targets; `None` when its mistakes have been shown.
-pub(super) fn prepare(path: &Path, seed: Option<u64>) -> io::Result<Option<Prepared>> {
+pub(super) fn prepare(path: &Path, seed: Option<u64>, week: Option<u32>) -> io::Result<Option<Prepared>> {
     let text = files::read(path)?;
     let name = path.display().to_string();
     let (mut brief, warnings) = match brief::parse(&text) {
@@ -117,8 +185,12 @@ pub(super) fn prepare(path: &Path, seed: Option<u64>) -> io::Result<Option<Prepa
         brief.seed = seed;
     }
     let mut all = warnings;
-    let energy = match energy::budget(&brief) {
-        Ok(energy) => energy,
+    let then = match week {
+        None => energy::budget(&brief).map(|energy| (brief.clone(), energy)),
+        Some(week) => energy::course(&brief).and_then(|course| course.week(&brief, week)),
+    };
+    let (brief, energy) = match then {
+        Ok(then) => then,
         Err(problems) => {
             all.extend(problems);
             draw::to_stderr(&name, &text, &all);
@@ -156,7 +228,7 @@ pub(super) fn pretty(value: &serde_json::Value) -> String {
 /// Files that cannot be read or written.
 pub fn targets(options: &TargetsOptions, out: &mut dyn Write) -> io::Result<u8> {
     let whole = options.output.as_deref().map(files::Whole::create).transpose()?;
-    let Some(p) = prepare(&options.brief, None)? else {
+    let Some(p) = prepare(&options.brief, None, options.week)? else {
         return Ok(2);
     };
     let text = match options.format {
@@ -187,7 +259,12 @@ pub fn plan(options: &PlanOptions, out: &mut dyn Write) -> io::Result<u8> {
         _ if options.model.is_none() => false,
         _ => return Err(io::Error::other("--model: the name must end in .mps or .lp")),
     };
-    let Some(p) = prepare(&options.brief, options.seed)? else {
+    let leftovers = options
+        .leftovers
+        .as_deref()
+        .map(files::Whole::create)
+        .transpose()?;
+    let Some(mut p) = prepare(&options.brief, options.seed, options.week)? else {
         return Ok(2);
     };
     if p.energy.gates.iter().any(|g| g.action == GateAction::Stop) {
@@ -195,6 +272,11 @@ pub fn plan(options: &PlanOptions, out: &mut dyn Write) -> io::Result<u8> {
             PlanFormat::Json => pretty(&report::json::plan(&crate::plan::stopped(
                 &p.brief, &p.energy, &p.targets,
             ))),
+            PlanFormat::Html => report::html::plan(
+                &crate::plan::stopped(&p.brief, &p.energy, &p.targets),
+                Units::Metric,
+                None,
+            ),
             _ => format!(
                 "No meals are planned: a safety rule stops this phase (see \"Gates\" below for why,\nand for what would be acceptable instead).\n\n{}",
                 report::targets::text(&p.brief, &p.energy, &p.targets)
@@ -206,10 +288,18 @@ pub fn plan(options: &PlanOptions, out: &mut dyn Write) -> io::Result<u8> {
     let Some(table) = super::foods::table_with(&options.own, &mut io::stderr().lock())? else {
         return Ok(2);
     };
-    let catalogue = match Catalogue::bundled(&table) {
+    let mut catalogue = match Catalogue::bundled(&table) {
         Ok(c) => c,
         Err(problems) => return refuse("the bundled catalogue", "", &problems),
     };
+    if !super::dishes::add(&mut catalogue, &table, &options.dishes, &mut io::stderr().lock())? {
+        return Ok(2);
+    }
+    if let Some(path) = &options.pantry
+        && !add_pantry(&mut p.brief, path, options.days_later, &catalogue)?
+    {
+        return Ok(2);
+    }
     let Some(kitchen) = catalogue.kitchen(&p.brief.region.value) else {
         let names = catalogue
             .kitchens
@@ -273,6 +363,9 @@ pub fn plan(options: &PlanOptions, out: &mut dyn Write) -> io::Result<u8> {
             Err(problems) => return refuse(&p.path, &p.text, &problems),
         }
     }
+    if let Some(file) = leftovers.filter(|_| plan.planned) {
+        file.write(report::pantry::toml(&plan).as_bytes())?;
+    }
     let units = match options.units {
         Some(UnitsWord::Us) => Units::Us,
         Some(UnitsWord::Metric) => Units::Metric,
@@ -284,7 +377,11 @@ pub fn plan(options: &PlanOptions, out: &mut dyn Write) -> io::Result<u8> {
         PlanFormat::Csv => report::csv::plan(&plan),
         PlanFormat::TotalsCsv => report::csv::totals(&plan),
         PlanFormat::ShoppingCsv => report::csv::shopping(&plan),
+        PlanFormat::CookingCsv => report::csv::cooking(&plan),
         PlanFormat::Json => pretty(&report::json::plan(&plan)),
+        PlanFormat::Html => report::html::plan(&plan, units, None),
+        PlanFormat::Markdown => report::markdown::plan(&plan, units),
+        PlanFormat::Xlsx | PlanFormat::Ics => String::new(),
     };
     finish(out, whole, &text)?;
     Ok(u8::from(!plan.planned))

@@ -127,7 +127,7 @@ pub fn sweep(options: &SweepOptions, out: &mut dyn Write) -> io::Result<u8> {
         Some(Err(code)) => return Ok(code),
         Some(Ok((title, lp))) => crate::why::sweep::diet(&title, &lp, &question),
         None => {
-            let Some(p) = prepare(&options.brief, None)? else {
+            let Some(p) = prepare(&options.brief, None, None)? else {
                 return Ok(2);
             };
             if let Some(text) = stopped(&p) {

@@ -147,7 +147,7 @@ pub fn why(options: &WhyOptions, out: &mut dyn Write) -> io::Result<u8> {
         finish(out, whole, &text)?;
         return Ok(u8::from(!diet.conflict.is_empty()));
     }
-    let Some(p) = prepare(&options.brief, None)? else {
+    let Some(p) = prepare(&options.brief, None, None)? else {
         return Ok(2);
     };
     if let Some(text) = stopped(&p) {

@@ -9,7 +9,8 @@ use super::{
 use crate::brief::{self, Amount, Brief, Read, Scope};
 use crate::diagnostic::{Diagnostic, any_error};
 use crate::foods::{FoodId, FoodTable};
-use crate::kitchen::{Catalogue, Item, Kitchen};
+use crate::kitchen::retention::{add, held};
+use crate::kitchen::{self, Catalogue, Item, Kitchen, Rule};
 use crate::nutrient::Nutrient;
 use crate::prices::PriceList;
 use crate::targets::{Strength, Target};
@@ -48,43 +49,17 @@ pub struct Built {
     pub target_rows: Vec<Vec<usize>>,
 }
 
-/// Largest portions by the energy of the day, against those of a 2,500-kcal day: (kcal, factor).
-/// The usual-to-most columns of cooked staples, meat and legumes for 1,500, 2,500 and 4,500 kcal,
-/// common practice; intermediate values on straight lines.
-pub const PORTION_SCALE: [(f64, f64); 3] = [(1500.0, 0.65), (2500.0, 1.0), (4500.0, 1.65)];
-
-/// Factor on the most of a portion for a day's energy. \[1\], 0.55 to 1.8
-pub fn portion_factor(intake_kcal: f64) -> f64 {
-    let [(a, fa), (b, fb), (c, fc)] = PORTION_SCALE;
-    let on = |x0: f64, y0: f64, x1: f64, y1: f64| y0 + (y1 - y0) * (intake_kcal - x0) / (x1 - x0);
-    let f = if intake_kcal < b {
-        on(a, fa, b, fb)
-    } else {
-        on(b, fb, c, fc)
-    };
-    f.clamp(0.55, 1.8)
-}
-
 /// How much of each product one serving takes, grams as bought.
 pub fn bought(catalogue: &Catalogue, item: &Item) -> Vec<(String, f64)> {
-    let mut sum: BTreeMap<String, f64> = BTreeMap::new();
-    for c in &item.foods {
-        if let Some(i) = catalogue.ingredients.get(&FoodId::new(c.food.as_str())) {
-            let refuse = catalogue.products.get(&i.product).map_or(0.0, |p| p.refuse);
-            *sum.entry(i.product.clone()).or_default() += c.grams / i.yield_factor / (1.0 - refuse);
-        }
-    }
-    sum.into_iter().collect()
+    catalogue.bought(item)
 }
 
-/// Nutrient amounts of one serving: unknown counts as nothing.
+/// Nutrient amounts of one serving, after cooking: unknown counts as nothing.
 pub fn serving_amounts(table: &FoodTable, item: &Item) -> Vec<f64> {
     let mut sum = vec![0.0; Nutrient::COUNT];
     for c in &item.foods {
-        if let Some(food) = table.food(&FoodId::new(c.food.as_str())) {
-            for (n, content) in food.known() {
-                sum[n.index()] += content.counted() * c.grams / 100.0;
-            }
+        if let Some(amounts) = held(table, &FoodId::new(c.food.as_str()), c.grams, c.cooking.as_ref()) {
+            add(&mut sum, &amounts);
         }
     }
     sum
@@ -95,7 +70,8 @@ const PLANT_GROUPS: [&str; 2] = ["Fruits and Fruit Juices", "Vegetables and Vege
 /// Foods of these groups that do not count: starchy roots and tubers (WHO), and juices.
 const NOT_COUNTED: [&str; 6] = ["potato", "cassava", "yam", "taro", "arrowroot", "juice"];
 
-/// Fruit and vegetables in one serving of an item, by its foods: roots, tubers and juices excluded. \[g\]
+/// Fruit and vegetables in one serving of an item, by its foods: roots, tubers and juices excluded. Those of
+/// a dish are counted raw, as they are bought and as the advice counts them. \[g\]
 pub fn fruit_and_vegetables(table: &FoodTable, item: &Item) -> f64 {
     let counts = |id: &str| {
         table.food(&FoodId::new(id)).is_some_and(|f| {
@@ -113,7 +89,7 @@ pub fn fruit_and_vegetables(table: &FoodTable, item: &Item) -> f64 {
 
 /// The items that a dislike rules out: the one with that id or name, else every item that names the
 /// word in its own name, family, foods or products, whether one or many of it.
-fn disliked(c: &Catalogue, word: &str) -> Vec<usize> {
+pub fn disliked(c: &Catalogue, word: &str) -> Vec<usize> {
     let exact = c
         .items
         .iter()
@@ -150,13 +126,99 @@ fn disliked(c: &Catalogue, word: &str) -> Vec<usize> {
         .collect()
 }
 
-/// The id of a product by id or name, in any case.
+/// The id of a product: by id or name in any case, by a food bought as it, or by an item made of it alone.
 pub fn product(catalogue: &Catalogue, word: &str) -> Option<String> {
     let found = catalogue
         .products
         .values()
         .find(|x| x.id.eq_ignore_ascii_case(word) || x.name.eq_ignore_ascii_case(word));
-    found.map(|x| x.id.clone())
+    let other = || {
+        let item = catalogue
+            .find_item(word)
+            .map_or(word, |i| catalogue.items[i].id.as_str());
+        catalogue.product_of(item)
+    };
+    found.or_else(other).map(|x| x.id.clone())
+}
+
+/// What is at home by product, each once. \[g as bought\]
+pub fn at_home(brief: &Brief, catalogue: &Catalogue) -> BTreeMap<String, f64> {
+    let mut all = BTreeMap::new();
+    for e in &brief.pantry {
+        if let Some(id) = product(catalogue, &e.what.value) {
+            *all.entry(id).or_default() += e.grams;
+        }
+    }
+    all
+}
+
+/// The diets and allergens of a brief as rules, with `diet` or `allergy`; words that no rule has are left out.
+pub fn rules_of<'c>(brief: &Brief, c: &'c Catalogue) -> Vec<(&'static str, &'c Rule)> {
+    let of = |what, list: &[Read<String>], rules: &'c [Rule]| -> Vec<(&'static str, &'c Rule)> {
+        let named = list.iter().filter_map(|d| rules.iter().find(|r| r.id == d.value));
+        named.map(|r| (what, r)).collect()
+    };
+    let mut all = of("diet", &brief.diets, &c.diets);
+    all.extend(of("allergy", &brief.allergies, &c.allergens));
+    all
+}
+
+/// Why a rule refuses what holds these flags, alone; `None` when it may be eaten. Unknown contents are refused.
+pub fn breach(rule: &Rule, has: Option<&BTreeSet<String>>) -> Option<String> {
+    let Some(has) = has else {
+        return Some("its contents are not on record".into());
+    };
+    if let Some(flag) = rule.excludes.iter().find(|f| has.contains(*f)) {
+        return Some(format!("it holds {}", flag.replace('_', " ")));
+    }
+    let of = |group: &[String]| group.iter().find(|f| has.contains(*f)).cloned();
+    match rule.apart.as_slice() {
+        [a, b] => of(a)
+            .zip(of(b))
+            .map(|(a, b)| format!("it holds both {a} and {b}")),
+        _ => None,
+    }
+}
+
+/// The day, from 0, of the pot that a dish is eaten from on a day: the latest cooking day on which a batch of it was
+/// cooked and from which it still keeps. `None` when it is no batch dish, the brief names no days to cook, or none fits.
+pub fn pot(brief: &Brief, item: &Item, day: usize) -> Option<usize> {
+    let dish = item.dish.as_ref().filter(|d| d.batch)?;
+    let cooking = brief.cooking.as_ref()?;
+    let cooked = cooking
+        .days
+        .iter()
+        .map(|&d| d as usize - 1)
+        .rfind(|&d| d <= day)?;
+    (day - cooked <= dish.keeps_days as usize).then_some(cooked)
+}
+
+/// Servings of the smallest batch: half a recipe where that is a whole number of steps, else a recipe. A design choice.
+pub fn batch(item: &Item) -> Option<f64> {
+    let servings = item.dish.as_ref().filter(|d| d.batch)?.servings;
+    let whole = |v: f64| v >= item.step && (v / item.step - (v / item.step).round()).abs() < 1e-6;
+    Some(
+        [servings / 2.0, servings]
+            .into_iter()
+            .find(|v| whole(*v))
+            .unwrap_or_else(|| (servings / item.step).round().max(1.0) * item.step),
+    )
+}
+
+/// Hands-on minutes of an item on a day without time to cook: none when it comes from a pot.
+fn quick(brief: &Brief, item: &Item, day: usize) -> f64 {
+    if pot(brief, item, day).is_some() {
+        0.0
+    } else {
+        item.minutes
+    }
+}
+
+/// A form of the kitchen as it can be filled: the positions of the items of each part.
+struct Shape {
+    form: usize,
+    name: String,
+    parts: Vec<Vec<usize>>,
 }
 
 struct Builder<'a> {
@@ -203,6 +265,7 @@ pub fn build(p: Pieces) -> Result<Built, Vec<Diagnostic>> {
                 linear: Vec::new(),
                 goals: Vec::new(),
                 largest: 0.0,
+                keep: None,
             },
         },
         problems: Vec::new(),
@@ -288,22 +351,16 @@ impl<'a> Builder<'a> {
     fn allowed(&mut self) -> Vec<bool> {
         let p = self.p;
         let c = p.catalogue;
-        let mut excluded: BTreeSet<&str> = BTreeSet::new();
         for (list, rules, what) in [
             (&p.brief.diets, &c.diets, "diet"),
             (&p.brief.allergies, &c.allergens, "allergen"),
         ] {
-            for d in list {
-                match rules.iter().find(|r| r.id == d.value) {
-                    Some(r) => excluded.extend(r.excludes.iter().map(String::as_str)),
-                    None => {
-                        let near =
-                            crate::diagnostic::suggestion(&d.value, rules.iter().map(|r| r.id.as_str()));
-                        self.unknown(what, d, near);
-                    }
-                }
+            for d in list.iter().filter(|d| !rules.iter().any(|r| r.id == d.value)) {
+                let near = crate::diagnostic::suggestion(&d.value, rules.iter().map(|r| r.id.as_str()));
+                self.unknown(what, d, near);
             }
         }
+        let rules = rules_of(p.brief, c);
         let mut never: BTreeSet<usize> = BTreeSet::new();
         for d in &p.brief.dislikes {
             let word = d.value.to_lowercase();
@@ -325,10 +382,11 @@ impl<'a> Builder<'a> {
         for (n, item) in c.items.iter().enumerate() {
             let cost = self.item_price(item);
             self.prices[n] = cost;
-            let clean = c
-                .contains(item)
-                .is_some_and(|has| has.iter().all(|f| !excluded.contains(f.as_str())));
-            let mut good = clean && !never.contains(&n) && item.regions.contains(&p.kitchen.id);
+            let mut good = rules
+                .iter()
+                .all(|(_, r)| breach(r, c.contains(item).as_ref()).is_none())
+                && !never.contains(&n)
+                && item.regions.contains(&p.kitchen.id);
             if good && money && cost.is_none() {
                 self.without_price.push(item.name.clone());
                 good = false;
@@ -415,7 +473,6 @@ impl<'a> Builder<'a> {
 
     fn columns(&mut self, allowed: &[bool]) {
         let p = self.p;
-        let factor = portion_factor(p.intake_kcal);
         let slots = self.slots();
         let locked = |day: usize, slot: &str| {
             p.brief
@@ -432,34 +489,107 @@ impl<'a> Builder<'a> {
                 self.unknown("slot", &l.slot, near);
             }
         }
-        // Forms of each slot with the items that fill their parts, the same every day.
-        let mut menu: Vec<Vec<(usize, Vec<Vec<usize>>)>> = Vec::new();
-        for &(slot, ..) in &slots {
-            let id = &p.kitchen.slots[slot].id;
-            let mut forms = Vec::new();
-            for (f, form) in p.kitchen.forms.iter().enumerate().filter(|(_, f)| f.slot == *id) {
-                let parts = p.catalogue.fill(p.kitchen, form, &|_| true);
-                let parts: Vec<Vec<usize>> = parts
-                    .into_iter()
-                    .map(|v| v.into_iter().filter(|&i| allowed[i]).collect())
-                    .collect();
-                if form
-                    .parts
-                    .iter()
-                    .zip(&parts)
-                    .all(|(part, have)| have.len() as u32 >= part.least)
-                {
-                    forms.push((f, parts));
+        // Forms of each slot with the items that fill their parts, the same every day. Where a rule keeps two
+        // groups apart in a meal, a form that could hold both becomes two shapes, one without each.
+        let apart: Vec<&[Vec<String>]> = rules_of(p.brief, p.catalogue)
+            .iter()
+            .filter(|(_, r)| r.apart.len() == 2)
+            .map(|(_, r)| r.apart.as_slice())
+            .collect();
+        let holds = |i: usize, group: &[String]| {
+            p.catalogue
+                .contains(&p.catalogue.items[i])
+                .is_none_or(|has| group.iter().any(|f| has.contains(f)))
+        };
+        // Days on which the same may be eaten: with time to cook, or with the same pots still good.
+        let days = p.brief.days as usize;
+        let busy = |day: usize| {
+            p.brief
+                .cooking
+                .as_ref()
+                .is_some_and(|c| !c.days.contains(&(day as u32 + 1)))
+        };
+        let stands = |i: usize, day: usize| {
+            !busy(day)
+                || p.brief
+                    .cooking
+                    .as_ref()
+                    .is_none_or(|c| quick(p.brief, &p.catalogue.items[i], day) <= c.quick_minutes)
+        };
+        let kinds: Vec<String> = (0..days)
+            .map(|day| {
+                let good = |i: &&Item| pot(p.brief, i, day).is_some();
+                match busy(day) {
+                    true => {
+                        p.catalogue
+                            .items
+                            .iter()
+                            .filter(good)
+                            .map(|i| i.id.as_str())
+                            .join("+")
+                            + "busy"
+                    }
+                    false => String::new(),
                 }
+            })
+            .collect();
+        let mut menus: BTreeMap<&str, Vec<Vec<Shape>>> = BTreeMap::new();
+        for (example, kind) in kinds.iter().enumerate() {
+            if menus.contains_key(kind.as_str()) {
+                continue;
             }
-            let always_locked = (0..p.brief.days as usize).all(|d| locked(d, id).is_some());
-            if forms.is_empty() && !always_locked {
-                self.problems.push(
-                    Diagnostic::error("kitchen-empty-slot", format!("no meal of the `{}` kitchen can be put together for {id} under this diet, these allergies, dislikes and prices", p.kitchen.id))
-                        .help("allow more, or drop the slot with a share of \"0 %\""),
+            let mut menu: Vec<Vec<Shape>> = Vec::new();
+            for &(slot, ..) in &slots {
+                let id = &p.kitchen.slots[slot].id;
+                let mut shapes: Vec<Shape> = Vec::new();
+                for (f, form) in p.kitchen.forms.iter().enumerate().filter(|(_, f)| f.slot == *id) {
+                    let mut parts = p.catalogue.fill(p.kitchen, form, &|_| true);
+                    for part in &mut parts {
+                        part.retain(|&i| allowed[i] && stands(i, example));
+                    }
+                    let mut variants = vec![(form.id.clone(), parts)];
+                    for groups in &apart {
+                        let both = |parts: &[Vec<usize>]| {
+                            groups
+                                .iter()
+                                .all(|g| parts.iter().flatten().any(|&i| holds(i, g)))
+                        };
+                        variants = variants
+                            .into_iter()
+                            .flat_map(|(name, parts)| {
+                                if !both(&parts) {
+                                    return vec![(name, parts)];
+                                }
+                                let without = |g: &Vec<String>| {
+                                    let kept = |part: &Vec<usize>| {
+                                        part.iter().copied().filter(|&i| !holds(i, g)).collect()
+                                    };
+                                    (format!("{name}_no_{}", g[0]), parts.iter().map(kept).collect())
+                                };
+                                groups.iter().map(without).collect()
+                            })
+                            .collect();
+                    }
+                    for (name, parts) in variants {
+                        let full =
+                            |(part, have): (&kitchen::Part, &Vec<usize>)| have.len() as u32 >= part.least;
+                        if form.parts.iter().zip(&parts).all(full) {
+                            shapes.push(Shape { form: f, name, parts });
+                        }
+                    }
+                }
+                let always_locked = (0..days)
+                    .filter(|&d| kinds[d] == *kind)
+                    .all(|d| locked(d, id).is_some());
+                if shapes.is_empty() && !always_locked {
+                    self.problems.push(
+                    Diagnostic::error("kitchen-empty-slot", format!("no meal of the `{}` kitchen can be put together for {id} under this diet, these allergies, dislikes and prices{}", p.kitchen.id, if kind.is_empty() { "" } else { ", on a day without time to cook" }))
+                        .help(if kind.is_empty() { "allow more, or drop the slot with a share of \"0 %\"" } else { "raise `quick_minutes` of [cooking], name more days, or drop the slot with a share of \"0 %\"" }),
                 );
+                }
+                menu.push(shapes);
             }
-            menu.push(forms);
+            menus.insert(kind, menu);
         }
         if any_error(&self.problems) {
             return;
@@ -469,7 +599,8 @@ impl<'a> Builder<'a> {
             let class = slots
                 .iter()
                 .map(|s| locked(day, &p.kitchen.slots[s.0].id).map_or("-".to_string(), |l| l.to_string()))
-                .join(",");
+                .join(",")
+                + &kinds[day];
             for (order, &(slot, ..)) in slots.iter().enumerate() {
                 let id = p.kitchen.slots[slot].id.clone();
                 let choice = self.model.choices.len();
@@ -478,8 +609,13 @@ impl<'a> Builder<'a> {
                 if let Some(l) = locked(day, &id) {
                     forms.push(self.locked_form(choice, &name, &class, l));
                 } else {
-                    for (f, parts) in &menu[order] {
-                        let form = &p.kitchen.forms[*f];
+                    for Shape {
+                        form,
+                        name: shape,
+                        parts,
+                    } in &menus[kinds[day].as_str()][order]
+                    {
+                        let form = &p.kitchen.forms[*form];
                         let here = forms.len();
                         let mut out = Vec::new();
                         for (n, part) in form.parts.iter().enumerate() {
@@ -487,11 +623,12 @@ impl<'a> Builder<'a> {
                             for &i in &parts[n] {
                                 let item = &p.catalogue.items[i];
                                 let steps = |servings: f64| (servings / item.step + 1e-9).floor();
-                                let least = steps(item.least * factor.min(1.0)).max(1.0);
-                                let most = steps(item.most * factor).max(least);
-                                let key = format!("c|{class}|{id}|{}|{}", form.id, item.id);
+                                let growth = p.catalogue.growth(item, p.intake_kcal);
+                                let least = steps(item.least * growth.least).max(1.0);
+                                let most = steps(item.most * growth.most).max(least);
+                                let key = format!("c|{class}|{id}|{shape}|{}", item.id);
                                 let column = Column {
-                                    name: self.name(format!("{name}_{}_{}", form.id, item.id)),
+                                    name: self.name(format!("{name}_{shape}_{}", item.id)),
                                     choice,
                                     form: here,
                                     part: n,
@@ -511,9 +648,10 @@ impl<'a> Builder<'a> {
                                 columns,
                             });
                         }
-                        let twin = self.twin(format!("f|{class}|{id}|{}", form.id));
+                        let twin = self.twin(format!("f|{class}|{id}|{shape}"));
                         forms.push(Form {
-                            name: form.id.clone(),
+                            name: shape.clone(),
+                            of: form.id.clone(),
                             twin,
                             parts: out,
                         });
@@ -533,12 +671,29 @@ impl<'a> Builder<'a> {
         let p = self.p;
         let mut parts = Vec::new();
         for (n, (what, amount)) in p.brief.locks[lock].items.iter().enumerate() {
+            let what_span = &what.span;
             let Some(i) = p.catalogue.find_item(&what.value) else {
                 let near = p.catalogue.nearest_item(&what.value).map(str::to_string);
                 self.unknown("item", what, near.as_deref());
                 continue;
             };
             let item = &p.catalogue.items[i];
+            let has = p.catalogue.contains(item);
+            for (what, rule) in rules_of(p.brief, p.catalogue) {
+                if let Some(why) = breach(rule, has.as_ref()) {
+                    self.problems.push(
+                        Diagnostic::error(
+                            "brief-lock-diet",
+                            format!(
+                                "`{}` is fixed in a meal, and the {what} `{}` refuses it: {why}",
+                                item.id, rule.id
+                            ),
+                        )
+                        .at(what_span.clone(), "fixed here")
+                        .help("fix another item, or take the rule out of the brief"),
+                    );
+                }
+            }
             let servings = match *amount {
                 Amount::Servings(s) => s,
                 Amount::Grams(g) => g / item.serving_grams(),
@@ -568,6 +723,7 @@ impl<'a> Builder<'a> {
         let twin = self.twin(format!("f|{class}|{}|locked", p.brief.locks[lock].slot.value));
         Form {
             name: "locked".into(),
+            of: "locked".into(),
             twin,
             parts,
         }
@@ -626,6 +782,7 @@ impl<'a> Builder<'a> {
                     },
                     from_brief: t.from_brief,
                     twin: Some(twin),
+                    whole: None,
                 });
             };
             match t.scope {
@@ -682,7 +839,7 @@ impl<'a> Builder<'a> {
         } else {
             Class::Must
         };
-        let from_brief = group == "likes";
+        let from_brief = matches!(group, "likes" | "cooking");
         self.model.rows.push(Row {
             name,
             group: group.into(),
@@ -695,6 +852,7 @@ impl<'a> Builder<'a> {
             class,
             from_brief,
             twin,
+            whole: None,
         });
     }
 
@@ -711,7 +869,7 @@ impl<'a> Builder<'a> {
             let Some(&(_, lo, hi)) = windows.iter().find(|w| w.0 == slot) else {
                 continue;
             };
-            if self.model.choices[c].forms.iter().all(|f| f.name == "locked") {
+            if self.model.choices[c].forms.iter().all(|f| f.of == "locked") {
                 continue;
             }
             let terms = self.terms(Nutrient::ENERGY, |k, _| k.choice == c);
@@ -737,13 +895,13 @@ impl<'a> Builder<'a> {
         // Columns by item, and by item and day.
         let mut by_item: BTreeMap<usize, Vec<usize>> = BTreeMap::new();
         for (n, c) in self.model.columns.iter().enumerate() {
-            if self.model.choices[c.choice].forms[c.form].name != "locked" {
+            if self.model.choices[c.choice].forms[c.form].of != "locked" {
                 by_item.entry(c.item).or_default().push(n);
             }
         }
-        let factor = portion_factor(p.intake_kcal);
         for (&i, columns) in &by_item {
             let item = &p.catalogue.items[i];
+            let growth = p.catalogue.growth(item, p.intake_kcal);
             let often = ["staple", "drink", "fat", "condiment"]
                 .iter()
                 .any(|r| item.has_role(r));
@@ -792,8 +950,8 @@ impl<'a> Builder<'a> {
                         Some(twin),
                     );
                 }
-                let cap = item.most_per_day * factor;
-                if meals > 1 && a_day > 1 && item.most * factor * 2.0 > cap {
+                let cap = item.most_per_day * growth.most_per_day;
+                if meals > 1 && a_day > 1 && item.most * growth.most * 2.0 > cap {
                     let twin = self.twin(format!("r|per_day|{}|{}", item.id, classes[d]));
                     let terms = cs.iter().map(|&c| (c, self.model.columns[c].servings)).collect();
                     self.rule(
@@ -862,7 +1020,7 @@ impl<'a> Builder<'a> {
         for (c, choice) in self.model.choices.iter().enumerate() {
             for (f, form) in choice.forms.iter().enumerate() {
                 forms
-                    .entry((choice.slot, form.name.clone()))
+                    .entry((choice.slot, form.of.clone()))
                     .or_default()
                     .push(c * 256 + f);
             }
@@ -891,6 +1049,9 @@ impl<'a> Builder<'a> {
                     Some(twin),
                 );
             }
+        }
+        if let Some(cooking) = &p.brief.cooking {
+            self.cooking(cooking, &by_item, &classes);
         }
         // Likes.
         for l in &p.brief.likes {
@@ -954,6 +1115,82 @@ impl<'a> Builder<'a> {
         self.variety();
     }
 
+    /// Little work on days without time to cook, and whole batches of dishes that keep.
+    fn cooking(
+        &mut self,
+        cooking: &brief::Cooking,
+        by_item: &BTreeMap<usize, Vec<usize>>,
+        classes: &[String],
+    ) {
+        let p = self.p;
+        for c in 0..self.model.choices.len() {
+            let day = self.model.choices[c].day;
+            if cooking.days.contains(&(day as u32 + 1)) {
+                continue;
+            }
+            let terms: Vec<(usize, f64)> = by_item
+                .iter()
+                .flat_map(|(&i, columns)| columns.iter().map(move |&n| (n, i)))
+                .filter(|&(n, _)| self.model.columns[n].choice == c)
+                .map(|(n, i)| (n, quick(p.brief, &p.catalogue.items[i], day)))
+                .filter(|t| t.1 > 0.0)
+                .collect();
+            if terms.is_empty() {
+                continue;
+            }
+            let twin = self.twin(format!(
+                "r|hands_on|{}|{}",
+                self.model.choices[c].slot, classes[day]
+            ));
+            self.rule(
+                format!("hands_on_{}", self.model.choices[c].name),
+                "cooking",
+                Over::Use,
+                terms,
+                None,
+                Some(cooking.quick_minutes),
+                "min",
+                format!(
+                    "at most {:.0} minutes of work for a meal on a day without time to cook",
+                    cooking.quick_minutes
+                ),
+                Some(twin),
+            );
+        }
+        for (&i, columns) in by_item {
+            let item = &p.catalogue.items[i];
+            let (Some(size), Some(dish)) = (batch(item), &item.dish) else {
+                continue;
+            };
+            let mut pots: BTreeMap<usize, Vec<(usize, f64)>> = BTreeMap::new();
+            for &n in columns {
+                let column = &self.model.columns[n];
+                if let Some(k) = pot(p.brief, item, self.model.choices[column.choice].day) {
+                    pots.entry(k).or_default().push((n, column.servings));
+                }
+            }
+            for (k, terms) in pots {
+                self.rule(
+                    format!("pot_{}_d{}", item.id, k + 1),
+                    "cooking",
+                    Over::Amount,
+                    terms,
+                    None,
+                    None,
+                    "servings",
+                    format!(
+                        "{} is cooked by {size} servings, of {} to a recipe",
+                        item.name, dish.servings
+                    ),
+                    None,
+                );
+                if let Some(row) = self.model.rows.last_mut() {
+                    row.whole = Some(size);
+                }
+            }
+        }
+    }
+
     fn variety(&mut self) {
         let p = self.p;
         let v = p.kitchen.variety;
@@ -999,27 +1236,28 @@ impl<'a> Builder<'a> {
 
     fn pantry_and_budget(&mut self) {
         let p = self.p;
-        for e in &p.brief.pantry {
-            let Some(product) = product(p.catalogue, &e.what.value) else {
-                continue;
-            };
+        for (product, free) in at_home(p.brief, p.catalogue) {
             let price = p
                 .prices
                 .and_then(|l| l.prices.get(&product))
                 .map_or(0.0, crate::prices::Price::per_gram);
-            let mut terms = Vec::new();
-            for (n, c) in self.model.columns.iter().enumerate() {
-                if let Some((_, g)) = bought(p.catalogue, &p.catalogue.items[c.item])
-                    .into_iter()
-                    .find(|b| b.0 == product)
-                {
-                    terms.push((n, g * c.servings));
-                }
-            }
+            let per_item: HashMap<usize, f64> = self
+                .model
+                .columns
+                .iter()
+                .map(|c| c.item)
+                .unique()
+                .filter_map(|i| {
+                    let all = bought(p.catalogue, &p.catalogue.items[i]);
+                    all.into_iter().find(|b| b.0 == product).map(|b| (i, b.1))
+                })
+                .collect();
+            let column = |(n, c): (usize, &Column)| Some((n, per_item.get(&c.item)? * c.servings));
+            let terms = self.model.columns.iter().enumerate().filter_map(column).collect();
             self.model.pantry.push(Pantry {
                 name: product,
                 terms,
-                free: e.grams,
+                free,
                 price,
             });
         }
@@ -1061,6 +1299,7 @@ impl<'a> Builder<'a> {
                 linear: vec![0.0; n],
                 goals: Vec::new(),
                 largest: 0.0,
+                keep: None,
             },
             brief::Objective::Closeness => {
                 let centred: Vec<&Target> = p
@@ -1088,6 +1327,7 @@ impl<'a> Builder<'a> {
                     linear: vec![0.0; n],
                     goals,
                     largest: LARGEST_FIRST,
+                    keep: None,
                 }
             }
             brief::Objective::Usual => {
@@ -1131,6 +1371,7 @@ impl<'a> Builder<'a> {
                     linear,
                     goals,
                     largest: 0.0,
+                    keep: None,
                 }
             }
         };

@@ -242,7 +242,10 @@ pub fn expand(model: &Model, merge: bool) -> Linear {
     let mut seen: HashMap<usize, usize> = HashMap::new();
     for (r, row) in model.rows.iter().enumerate() {
         if merge {
-            let Some(twin) = row.twin else { continue };
+            // Batches of days that are joined need not be whole: leaving the row out permits more.
+            let Some(twin) = row.twin.filter(|_| row.whole.is_none()) else {
+                continue;
+            };
             if let Some(&at) = seen.get(&twin) {
                 let have: &mut Constraint = &mut lp.rows[at];
                 have.lo = have.lo.zip(row.floor).map(|(a, b)| a + b);
@@ -271,13 +274,25 @@ pub fn expand(model: &Model, merge: bool) -> Linear {
                 };
             }
         }
+        let mut terms: Vec<(usize, f64)> = sum.into_iter().collect();
+        let (mut lo, mut hi) = (row.floor, row.ceiling);
+        if let Some(whole) = row.whole {
+            let most: f64 = terms
+                .iter()
+                .map(|&(v, k)| (k * lp.variables[v].hi).max(0.0))
+                .sum();
+            let batches = (most / whole + 1e-9).floor();
+            let v = lp.variable(format!("batches_{}", row.name), 0.0, batches, 0.0, true);
+            terms.push((v, -whole));
+            (lo, hi) = (Some(0.0), Some(0.0));
+        }
         lp.rows.push(Constraint {
             name: row.name.clone(),
             group: row.group.clone(),
             note: format!("{}; {}", row.unit, row.reason),
-            terms: sum.into_iter().collect(),
-            lo: row.floor,
-            hi: row.ceiling,
+            terms,
+            lo,
+            hi,
             class: row.class,
             row: Some(r),
         });

@@ -119,6 +119,41 @@ pub fn shopping(plan: &Plan) -> String {
     table(header.map(String::from).to_vec(), rows)
 }
 
+/// One row for each meal that a dish on the cooking list serves.
+pub fn cooking(plan: &Plan) -> String {
+    let header = [
+        "cook_day",
+        "dish",
+        "name",
+        "batches",
+        "servings",
+        "hands_on_min",
+        "total_min",
+        "keep_until_day",
+        "eat_day",
+        "slot",
+        "servings_eaten",
+    ];
+    let rows = plan.cooking.iter().flat_map(|c| {
+        c.meals.iter().map(move |(day, slot, servings)| {
+            vec![
+                c.day.to_string(),
+                c.dish.clone(),
+                c.name.clone(),
+                number(c.batches),
+                number(c.servings),
+                number(c.minutes),
+                number(c.total_minutes),
+                c.keep_until.to_string(),
+                day.to_string(),
+                slot.clone(),
+                number(*servings),
+            ]
+        })
+    });
+    table(header.map(String::from).to_vec(), rows)
+}
+
 fn number(value: f64) -> String {
     if value.is_finite() {
         significant(value, DIGITS).to_string()

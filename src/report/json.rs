@@ -5,7 +5,7 @@
 
 use crate::brief::Scope;
 use crate::nutrient::Nutrient;
-use crate::plan::{Eaten, Meal, Plan, Purchase, Standings, Way};
+use crate::plan::{Cooked, Eaten, Meal, Plan, Purchase, Standings, Way};
 use crate::report::amount::{decimals, significant};
 use crate::report::csv::DIGITS;
 use crate::targets::{Strength, Target};
@@ -62,6 +62,15 @@ pub fn plan(plan: &Plan) -> Value {
         },
         "cautions": plan.cautions.iter().map(|c| json!({ "code": c.code, "text": c.text })).collect::<Vec<_>>(),
     });
+    if let Some(all) = all.as_object_mut() {
+        if !plan.cooking.is_empty() {
+            all.insert("cooking".into(), plan.cooking.iter().map(cooked).collect());
+        }
+        if !plan.left.is_empty() {
+            let left = plan.left.iter().map(|l| json!({ "product": l.product, "name": l.name, "grams": number(l.grams), "keeps_days": l.keeps_days }));
+            all.insert("left_over".into(), left.collect());
+        }
+    }
     if !plan.planned
         && let Some(all) = all.as_object_mut()
     {
@@ -82,6 +91,11 @@ pub fn plan(plan: &Plan) -> Value {
         );
         let misses = plan.misses.iter().map(|m| json!({ "row": m.row, "group": m.group, "share": number(m.share), "activity": number(m.activity) }));
         all.insert("misses".into(), misses.collect());
+        let breaches = plan
+            .breaches
+            .iter()
+            .map(|b| json!({ "day": b.day, "slot": b.slot, "item": b.item, "rule": b.rule, "why": b.why }));
+        all.insert("breaches".into(), breaches.collect());
     }
     all
 }
@@ -154,10 +168,17 @@ fn meal(m: &Meal) -> Value {
 }
 
 fn eaten(i: &Eaten) -> Value {
-    let foods = i.foods.iter().map(
-        |f| json!({ "food": f.food.as_str(), "name": f.name, "grams": number(f.grams), "basis": "eaten" }),
-    );
-    json!({
+    let foods = i.foods.iter().map(|f| {
+        let mut food =
+            json!({ "food": f.food.as_str(), "name": f.name, "grams": number(f.grams), "basis": "eaten" });
+        if let (Some(c), Some(food)) = (&f.cooking, food.as_object_mut()) {
+            food.insert("basis".into(), "raw".into());
+            food.insert("cooking".into(), c.way.code.as_str().into());
+            food.insert("fat_lost_grams".into(), number(c.fat_lost * f.grams));
+        }
+        food
+    });
+    let mut value = json!({
         "id": i.id,
         "name": i.name,
         "servings": number(i.servings),
@@ -166,6 +187,28 @@ fn eaten(i: &Eaten) -> Value {
         "energy_kcal": number(i.kcal),
         "cost": money(i.cost),
         "foods": foods.collect::<Vec<_>>(),
+    });
+    if let (Some(day), Some(all)) = (i.pot, value.as_object_mut()) {
+        all.insert("cooked_on_day".into(), day.into());
+    }
+    value
+}
+
+fn cooked(c: &Cooked) -> Value {
+    let meals = c
+        .meals
+        .iter()
+        .map(|(day, slot, servings)| json!({ "day": day, "slot": slot, "servings": number(*servings) }));
+    json!({
+        "day": c.day,
+        "dish": c.dish,
+        "name": c.name,
+        "batches": number(c.batches),
+        "servings": number(c.servings),
+        "minutes": number(c.minutes),
+        "total_minutes": number(c.total_minutes),
+        "keep_until_day": c.keep_until,
+        "meals": meals.collect::<Vec<_>>(),
     })
 }
 
@@ -196,7 +239,7 @@ fn nutrients(values: &[f64]) -> Value {
 }
 
 /// A number of [`DIGITS`] significant digits, without a fraction where it has none.
-pub(super) fn number(value: f64) -> Value {
+pub(crate) fn number(value: f64) -> Value {
     let value = significant(value, DIGITS);
     if value.fract() == 0.0 && value.abs() < 1e15 {
         return Value::from(value as i64);
@@ -204,10 +247,10 @@ pub(super) fn number(value: f64) -> Value {
     Number::from_f64(value).map_or(Value::Null, Value::Number)
 }
 
-pub(super) fn optional(value: Option<f64>) -> Value {
+pub(crate) fn optional(value: Option<f64>) -> Value {
     value.map_or(Value::Null, number)
 }
 
-fn money(amount: Option<Decimal>) -> Value {
+pub(crate) fn money(amount: Option<Decimal>) -> Value {
     amount.map_or(Value::Null, |a| a.to_string().into())
 }

@@ -3,14 +3,14 @@
 //! Takes a [`Plan`] with the units of the shop, gives lines. All rounding is done by
 //! [`amount`]; a mark that needs explaining is explained where it stands.
 
-use crate::brief::Scope;
 use crate::nutrient::Nutrient;
-use crate::plan::{Day, Plan, Purchase, Standings};
+use crate::plan::{Day, Plan};
 use crate::report::amount::{self, Units};
+use crate::report::words::{
+    self, bare, capital, glued, joined, left_and_home, reached, shop_amount, verdict,
+};
 use crate::targets::Strength;
 use itertools::Itertools;
-use rust_decimal::Decimal;
-use rust_decimal::prelude::ToPrimitive;
 use unicode_width::{UnicodeWidthChar, UnicodeWidthStr};
 
 /// Columns of a line at most.
@@ -30,6 +30,7 @@ pub fn plan(plan: &Plan, units: Units) -> String {
         for day in &plan.days {
             one_day(&mut page, plan, day);
         }
+        cooking(&mut page, plan);
         standings(&mut page, plan);
         cost(&mut page, plan);
         search(&mut page, plan);
@@ -46,88 +47,38 @@ pub fn plan(plan: &Plan, units: Units) -> String {
 
 fn head(page: &mut Page, plan: &Plan, units: Units) {
     page.line(0, 0, &plan.title);
-    let energy = &plan.energy;
-    let days = counted(plan.days.len(), "day");
-    let kcal = |v: f64| glued(&amount::kcal(v));
-    page.line(
-        0,
-        2,
-        &format!(
-            "Kitchen {}, {days}, {} a day to eat.",
-            plan.kitchen,
-            kcal(energy.intake.0)
-        ),
-    );
-    let difference = energy.intake.0 - energy.expenditure.middle.0;
-    let over = if difference.abs() < 0.5 {
-        "the intake equals it".to_string()
-    } else {
-        format!(
-            "the intake is {} {} it",
-            kcal(difference.abs()),
-            if difference > 0.0 { "over" } else { "under" }
-        )
-    };
-    let mut text = format!(
-        "Expenditure {} a day, likely {} to {}; {over}.",
-        kcal(energy.expenditure.middle.0),
-        amount::decimals(energy.expenditure.low.0, 0),
-        kcal(energy.expenditure.high.0),
-    );
-    if let Some(rate) = energy.rate_kg_per_week {
-        text += &format!(" Expected change: {}.", glued(&amount::weekly(rate, units)));
-    }
-    page.line(0, 2, &text);
+    page.line(0, 2, &words::days_and_intake(plan));
+    page.line(0, 2, &words::expenditure(plan, units));
 }
 
 fn not_planned(page: &mut Page, plan: &Plan) {
     page.heading("No plan meets everything");
-    if plan.conflict.is_empty() {
-        let moves = plan.search.moves;
-        let fractions = if plan.search.bound.is_some() {
-            "In fractions of servings all of it can hold; only whole servings stand against it. "
-        } else {
-            ""
-        };
-        page.line(0, 0, &format!("{fractions}Whole servings found none within {moves} moves. That does not prove that there is none: a looser bound or more moves may help."));
-    } else {
-        let together = if plan.conflict.len() > 1 {
-            "These cannot hold together; give way in one of them:"
-        } else {
-            "This cannot hold:"
-        };
-        page.line(0, 0, together);
-        for c in &plan.conflict {
-            let reason = if c.reason.is_empty() {
-                String::new()
-            } else {
-                format!(": {}", c.reason)
-            };
-            page.entry(&format!("{}{reason}", c.group));
+    page.line(0, 0, &words::why_not(plan));
+    for c in words::conflicts(plan) {
+        page.entry(&c);
+    }
+    if !plan.breaches.is_empty() {
+        page.line(
+            0,
+            0,
+            "Against the diets and allergies of the brief, by the ingredients:",
+        );
+        for b in words::breaches(plan) {
+            page.entry(&b);
         }
     }
     super::why::ways(page, &plan.ways, plan.currency.map(|c| c.to_string()));
     if !plan.misses.is_empty() {
         page.line(0, 0, "What the nearest week misses:");
-        for m in &plan.misses {
-            page.entry(&format!(
-                "{} (of {}): by {}, it comes to {}",
-                m.row,
-                m.group,
-                amount::percent(m.share),
-                amount::figure(m.activity)
-            ));
+        for m in words::misses(plan) {
+            page.entry(&m);
         }
     }
     if plan.days.is_empty() {
         return;
     }
     page.heading("NEAREST, NOT A PLAN");
-    page.line(
-        0,
-        0,
-        "What follows comes nearest; it does not keep all that must hold.",
-    );
+    page.line(0, 0, words::NEAREST);
 }
 
 fn one_day(page: &mut Page, plan: &Plan, day: &Day) {
@@ -149,6 +100,9 @@ fn one_day(page: &mut Page, plan: &Plan, day: &Day) {
                     Cell::right(&amount::kcal(item.kcal), 10),
                 ],
             );
+            if let Some(day) = item.pot {
+                page.line(6, 6, &format!("reheated, from the pot of day {day}"));
+            }
         }
     }
     let total = |n: Nutrient| amount::nutrient(n, day.totals.get(n.index()).copied().unwrap_or(0.0));
@@ -163,6 +117,43 @@ fn one_day(page: &mut Page, plan: &Plan, day: &Day) {
     }
     parts.extend(day.cost.map(|c| amount::price(c, plan.currency)));
     page.line(2, 4, &parts.iter().map(|p| glued(p)).join(", "));
+}
+
+fn cooking(page: &mut Page, plan: &Plan) {
+    if plan.cooking.is_empty() {
+        return;
+    }
+    page.heading("Cooking list");
+    for (day, lines) in &plan.cooking.iter().chunk_by(|c| c.day) {
+        page.line(2, 2, &format!("Day {day}"));
+        for c in lines {
+            let recipe = amount::fraction(c.batches).unwrap_or_else(|| amount::figure(c.batches));
+            let count = |v: f64| amount::fraction(v).unwrap_or_else(|| amount::figure(v));
+            let meals = c
+                .meals
+                .iter()
+                .map(|(d, slot, servings)| {
+                    format!("day {d} {} ({})", slot.replace('_', " "), count(*servings))
+                })
+                .join(", ");
+            let keeps = if c.keep_until > c.day {
+                format!("; good until day {}", c.keep_until)
+            } else {
+                String::new()
+            };
+            page.line(
+                4,
+                6,
+                &format!(
+                    "{}: {} servings ({recipe} of the recipe), {} min of work, {} min in all; for {meals}{keeps}",
+                    c.name,
+                    count(c.servings),
+                    amount::decimals(c.minutes, 0),
+                    amount::decimals(c.total_minutes, 0)
+                ),
+            );
+        }
+    }
 }
 
 fn standings(page: &mut Page, plan: &Plan) {
@@ -187,11 +178,7 @@ fn standings(page: &mut Page, plan: &Plan) {
     page.row(2, &widths(&["", "reached", "floor", "ceiling", "", ""]));
     for s in &joined(&plan.standings) {
         let t = &s.target;
-        let scope = match t.scope {
-            Scope::Mean => "mean",
-            Scope::Day => "each day",
-            Scope::Meal => "each meal",
-        };
+        let scope = words::scope(t.scope);
         let name = format!(
             "{}, {scope}{}",
             t.nutrient.name(),
@@ -225,171 +212,16 @@ fn standings(page: &mut Page, plan: &Plan) {
     }
 }
 
-/// A figure without its unit; energy in whole kcal.
-fn bare(nutrient: Nutrient, value: f64) -> String {
-    if nutrient == Nutrient::ENERGY {
-        amount::decimals(value, 0)
-    } else {
-        amount::figure(value)
-    }
-}
-
-/// Neighbours of one nutrient and scope in one line, when one has the floor and the other the ceiling.
-fn joined(standings: &[Standings]) -> Vec<Standings> {
-    let mut lines: Vec<Standings> = Vec::new();
-    for s in standings {
-        let fits = |l: &&mut Standings| {
-            let (a, b) = (&l.target, &s.target);
-            a.nutrient == b.nutrient
-                && a.scope == b.scope
-                && a.from_brief == b.from_brief
-                && !(a.floor.is_some() && b.floor.is_some())
-                && !(a.ceiling.is_some() && b.ceiling.is_some())
-        };
-        match lines.last_mut().filter(fits) {
-            Some(l) => {
-                l.target.floor = l.target.floor.or(s.target.floor);
-                l.target.ceiling = l.target.ceiling.or(s.target.ceiling);
-                l.shortfall = l.shortfall.max(s.shortfall);
-                l.excess = l.excess.max(s.excess);
-            }
-            None => lines.push(s.clone()),
-        }
-    }
-    lines
-}
-
-/// What was reached: the mean, or the lowest and highest day or meal.
-fn reached(s: &Standings) -> String {
-    let show = |v: f64| bare(s.target.nutrient, v);
-    let (low, high) = (show(s.range.0), show(s.range.1));
-    if !(s.range.0.is_finite() && s.range.1.is_finite()) {
-        "-".into()
-    } else if s.target.scope == Scope::Mean {
-        show(s.mean)
-    } else if low == high {
-        low
-    } else {
-        format!("{low}..{high}")
-    }
-}
-
-fn verdict(s: &Standings) -> String {
-    let mut words = Vec::new();
-    if s.shortfall > 0.0 {
-        words.push(format!("short by {}", amount::figure(s.shortfall)));
-    }
-    if s.excess > 0.0 {
-        words.push(format!("over by {}", amount::figure(s.excess)));
-    }
-    if words.is_empty() {
-        words.push("met".into());
-    }
-    if s.known < 1.0 - 1e-9 {
-        words.push(format!("known {}", amount::percent(s.known)));
-    }
-    words.join(", ")
-}
-
 fn cost(page: &mut Page, plan: &Plan) {
     page.heading("Cost");
-    let pay = |a: Decimal| glued(&amount::price(a, plan.currency));
-    match plan.cost {
-        Some(cost) => {
-            let days = Decimal::from(plan.days.len().max(1));
-            page.line(
-                2,
-                4,
-                &format!(
-                    "What is eaten, less what was at home: {}, {} a day.",
-                    pay(cost),
-                    pay(cost / days)
-                ),
-            );
-        }
-        None => page.line(2, 4, "Not known: not everything that is eaten has a price."),
+    for sentence in words::costs(plan) {
+        page.line(2, 4, &sentence);
     }
-    if let Some(till) = plan.till {
-        let over = plan.cost.map(|c| till - c).filter(|rest| *rest > Decimal::ZERO);
-        let over = over.map_or_else(String::new, |rest| {
-            format!(", of which {} is left over in packs (see the list)", pay(rest))
-        });
-        page.line(
-            2,
-            4,
-            &format!("At the till, in whole packs: {}{over}.", pay(till)),
-        );
-    }
-    let Some(budget) = plan.budget else { return };
-    let against = |what: &str, spent: Decimal| {
-        let rest = budget - spent;
-        if rest.is_sign_negative() {
-            format!("{what} passes it by {}", pay(-rest))
-        } else {
-            format!("{what} leaves {} of it", pay(rest))
-        }
-    };
-    let parts = [
-        plan.cost.map(|c| against("what is eaten", c)),
-        plan.till.map(|t| against("the till", t)),
-    ];
-    let parts = parts.into_iter().flatten().join("; ");
-    page.line(
-        2,
-        4,
-        &if parts.is_empty() {
-            format!("Budget: {}.", pay(budget))
-        } else {
-            format!("Budget: {}; {parts}.", pay(budget))
-        },
-    );
 }
 
 fn search(page: &mut Page, plan: &Plan) {
-    let s = &plan.search;
     page.heading("How good it is");
-    let is_money = s.objective == "cost";
-    let at_least = |b: f64| glued(&amount::lower_bound(b, &s.unit, is_money));
-    let aim = match s.objective {
-        "cost" => "cost",
-        "closeness" => "distance from the centre of the targets",
-        "usual" => "distance from the usual week",
-        other => other,
-    };
-    let proof = match (s.proved, s.bound, s.gap) {
-        (true, ..) => "This is the proven lowest.".to_string(),
-        (false, Some(bound), _) if bound <= 1e-9 => {
-            "The proven bound is 0, which does not tell how far from the lowest it is.".to_string()
-        }
-        (false, Some(bound), Some(gap)) => format!(
-            "No plan comes under {} (proven): the gap to the lowest there can be is at most {}.",
-            at_least(bound),
-            glued(&amount::at_most(gap))
-        ),
-        (false, Some(bound), None) => format!("No plan comes under {} (proven).", at_least(bound)),
-        (false, None, _) => "No lower bound was proven.".to_string(),
-    };
-    // The model adds binary fractions, the plan decimals; they differ by less than a cent or two.
-    let value = match plan
-        .cost
-        .filter(|c| is_money && c.to_f64().is_some_and(|c| (c - s.value).abs() < s.value * 1e-4))
-    {
-        Some(cost) => glued(&amount::price(cost, plan.currency)),
-        None => glued(&amount::objective(s.value, &s.unit, is_money)),
-    };
-    let what = if plan.planned {
-        "Lowest found"
-    } else {
-        "The nearest has"
-    };
-    page.line(
-        2,
-        4,
-        &format!(
-            "{what}: {aim} {}. {proof} {} moves, seed {}.",
-            value, s.moves, s.seed
-        ),
-    );
+    page.line(2, 4, &words::how_good(plan));
 }
 
 fn shopping(page: &mut Page, plan: &Plan, units: Units) {
@@ -409,9 +241,9 @@ fn shopping(page: &mut Page, plan: &Plan, units: Units) {
                 4,
                 &[
                     Cell::left(&p.name, 23),
-                    Cell::left(&buy(p, units), 18),
+                    Cell::left(&shop_amount(p, units), 18),
                     Cell::right(&glued(&cost), 10),
-                    Cell::left(&note(p, units), 22),
+                    Cell::left(&left_and_home(p, units), 22),
                 ],
             );
         }
@@ -425,92 +257,22 @@ fn shopping(page: &mut Page, plan: &Plan, units: Units) {
     }
 }
 
-/// How much to buy: packs, pieces or a mass.
-fn buy(p: &Purchase, units: Units) -> String {
-    let mass = |g: f64| glued(&amount::mass(g, units));
-    if p.buy_grams < 0.05 {
-        return "nothing to buy".into();
-    }
-    match (p.packs, p.pack_grams, p.piece_grams.filter(|g| *g > 0.0)) {
-        (Some(n), Some(pack), Some(piece)) if whole(pack / piece) => {
-            format!(
-                "{} of {} ({})",
-                counted(n as usize, "pack"),
-                (pack / piece).round(),
-                mass(pack)
-            )
-        }
-        (Some(n), Some(pack), _) => format!("{} of {}", counted(n as usize, "pack"), mass(pack)),
-        (_, _, Some(g)) => format!(
-            "{} ({})",
-            counted((p.buy_grams / g).round() as usize, "piece"),
-            mass(p.buy_grams)
-        ),
-        _ => mass(p.buy_grams),
-    }
-}
-
-fn note(p: &Purchase, units: Units) -> String {
-    let mass = |g: f64| glued(&amount::mass(g, units));
-    let mut words = Vec::new();
-    if (p.needed_grams - p.buy_grams).abs() >= 0.5 {
-        words.push(format!("needs {}", mass(p.needed_grams)));
-    }
-    if p.home_grams > 0.0 {
-        words.push(format!("{} from home", mass(p.home_grams)));
-    }
-    if p.left_over_grams >= 0.5 {
-        words.push(format!("{} left", mass(p.left_over_grams)));
-    }
-    if p.cost.is_none() {
-        words.push("no price".into());
-    }
-    words.join(", ")
-}
-
-fn whole(value: f64) -> bool {
-    value >= 1.0 && (value - value.round()).abs() < 0.01
-}
-
-fn counted(n: usize, noun: &str) -> String {
-    format!(
-        "{n} {}",
-        if n == 1 {
-            noun.to_string()
-        } else {
-            amount::plural(noun)
-        }
-    )
-}
-
-/// The text with spaces at which [`wrap`] does not break.
-fn glued(text: &str) -> String {
-    text.replace(' ', "\u{a0}")
-}
-
-fn capital(word: &str) -> String {
-    let mut chars = word.chars();
-    chars
-        .next()
-        .map_or_else(String::new, |c| c.to_uppercase().chain(chars).collect())
-}
-
 /// A cell of a row: text wrapped into a width.
-struct Cell {
+pub(crate) struct Cell {
     lines: Vec<String>,
     width: usize,
     right: bool,
 }
 
 impl Cell {
-    fn left(text: &str, width: usize) -> Cell {
+    pub(crate) fn left(text: &str, width: usize) -> Cell {
         Cell {
             lines: wrap(text, width),
             width,
             right: false,
         }
     }
-    fn right(text: &str, width: usize) -> Cell {
+    pub(crate) fn right(text: &str, width: usize) -> Cell {
         Cell {
             lines: wrap(text, width),
             width,
@@ -521,8 +283,8 @@ impl Cell {
 
 /// Lines under way.
 #[derive(Default)]
-pub(super) struct Page {
-    pub(super) text: String,
+pub(crate) struct Page {
+    pub(crate) text: String,
 }
 
 impl Page {
@@ -532,7 +294,7 @@ impl Page {
     }
 
     /// A heading with an empty line before it and a rule below.
-    pub(super) fn heading(&mut self, text: &str) {
+    pub(crate) fn heading(&mut self, text: &str) {
         self.push("");
         for line in wrap(text, WIDTH) {
             self.push(&line);
@@ -541,7 +303,7 @@ impl Page {
     }
 
     /// Wrapped text: the first line indented by `first`, the others by `rest`.
-    pub(super) fn line(&mut self, first: usize, rest: usize, text: &str) {
+    pub(crate) fn line(&mut self, first: usize, rest: usize, text: &str) {
         let deeper = first.max(rest);
         for (n, line) in wrap(text, WIDTH - deeper).into_iter().enumerate() {
             self.push(&format!(
@@ -552,12 +314,12 @@ impl Page {
     }
 
     /// An entry of a list.
-    pub(super) fn entry(&mut self, text: &str) {
+    pub(crate) fn entry(&mut self, text: &str) {
         self.line(0, 2, &format!("- {text}"));
     }
 
     /// A row of cells, one space apart, as high as its highest cell.
-    fn row(&mut self, indent: usize, cells: &[Cell]) {
+    pub(crate) fn row(&mut self, indent: usize, cells: &[Cell]) {
         let height = cells.iter().map(|c| c.lines.len()).max().unwrap_or(0);
         for n in 0..height {
             let drawn = cells.iter().map(|c| {

@@ -41,6 +41,8 @@ struct Edge {
     lo: f64,
     hi: f64,
     inv: f64,
+    /// Whole multiples of this; 0 for any amount.
+    whole: f64,
     kind: Kind,
 }
 
@@ -48,7 +50,14 @@ impl Edge {
     #[inline]
     fn miss(&self, a: f64) -> f64 {
         let d = (self.lo - a).max(a - self.hi);
-        if d > 0.0 { d * self.inv } else { 0.0 }
+        if d > 0.0 {
+            d * self.inv
+        } else if self.whole > 0.0 {
+            let q = a / self.whole;
+            (q - q.round()).abs()
+        } else {
+            0.0
+        }
     }
 }
 
@@ -69,6 +78,7 @@ struct Space<'a> {
     goals: Vec<usize>,
     goal_weight: Vec<f64>,
     largest: f64,
+    keep: f64,
     pantry: Vec<Vec<(u32, f64)>>,
     bill_row: Option<usize>,
     pick: Vec<Vec<Vec<Vec<u32>>>>,
@@ -95,6 +105,7 @@ impl<'a> Space<'a> {
             goals: Vec::new(),
             goal_weight: Vec::new(),
             largest: model.objective.largest / scale,
+            keep: model.objective.keep.as_ref().map_or(0.0, |k| k.weight) / scale,
             pantry: vec![Vec::new(); n],
             bill_row: None,
             pick: Vec::new(),
@@ -107,6 +118,7 @@ impl<'a> Space<'a> {
                 lo: r.floor.unwrap_or(f64::NEG_INFINITY),
                 hi: r.ceiling.unwrap_or(f64::INFINITY),
                 inv: 1.0 / size,
+                whole: r.whole.unwrap_or(0.0),
                 kind: if r.class == Class::Must {
                     Kind::Must
                 } else {
@@ -138,6 +150,7 @@ impl<'a> Space<'a> {
                 lo: f64::NEG_INFINITY,
                 hi: b,
                 inv: 1.0 / b.max(1e-9),
+                whole: 0.0,
                 kind: Kind::Must,
             });
         }
@@ -149,6 +162,7 @@ impl<'a> Space<'a> {
                 lo: g.centre,
                 hi: g.centre,
                 inv: 1.0 / g.centre.abs().max(1e-9),
+                whole: 0.0,
                 kind: Kind::Goal,
             });
             for &(c, k) in &g.terms {
@@ -210,6 +224,11 @@ struct State<'s, 'm> {
     touched: Vec<u32>,
     next: Vec<f64>,
     change: Vec<(u32, u16)>,
+    from_home: Vec<(u32, f64)>,
+    /// For each meal that should stay: how many of its columns differ.
+    differs: Vec<u16>,
+    /// How many meals that should stay do not.
+    changed: i64,
 }
 
 struct Delta {
@@ -217,6 +236,7 @@ struct Delta {
     linear: f64,
     bill: f64,
     broken: i64,
+    changed: i64,
 }
 
 impl<'s, 'm> State<'s, 'm> {
@@ -241,6 +261,9 @@ impl<'s, 'm> State<'s, 'm> {
             touched: Vec::new(),
             next: vec![0.0; space.rows.len()],
             change: Vec::new(),
+            from_home: Vec::new(),
+            differs: vec![0; model.choices.len()],
+            changed: 0,
         };
         for c in 0..model.choices.len() {
             s.forms[c] = s.rng.usize(0..model.choices[c].forms.len());
@@ -293,6 +316,13 @@ impl<'s, 'm> State<'s, 'm> {
                 self.act[r as usize] += k;
             }
         }
+        if let Some(keep) = &sp.model.objective.keep {
+            self.differs.fill(0);
+            for (n, c) in sp.model.columns.iter().enumerate() {
+                self.differs[c.choice] += u16::from(self.steps[n] != keep.steps[n] && !keep.free[c.choice]);
+            }
+            self.changed = self.differs.iter().filter(|&&d| d > 0).count() as i64;
+        }
         bill -= self.saved(&self.home);
         self.bill = bill;
         if let Some(r) = sp.bill_row {
@@ -338,7 +368,26 @@ impl<'s, 'm> State<'s, 'm> {
         for (g, &r) in sp.goals.iter().enumerate() {
             v += sp.goal_weight[g] * (self.act[r] - sp.rows[r].lo).abs();
         }
-        v + self.largest(|r| self.act[r])
+        v + self.largest(|r| self.act[r]) + self.changed as f64 * sp.keep
+    }
+
+    /// By how many the columns of each touched meal that differ from the plan to keep would grow.
+    fn drift(&self, change: &[(u32, u16)]) -> Vec<(usize, i32)> {
+        let mut meals: Vec<(usize, i32)> = Vec::new();
+        if let Some(keep) = &self.space.model.objective.keep {
+            for &(c, new) in change {
+                let c = c as usize;
+                let choice = self.space.model.columns[c].choice;
+                let d = i32::from(new != keep.steps[c]) - i32::from(self.steps[c] != keep.steps[c]);
+                if d != 0 && !keep.free[choice] {
+                    match meals.iter_mut().find(|m| m.0 == choice) {
+                        Some(m) => m.1 += d,
+                        None => meals.push((choice, d)),
+                    }
+                }
+            }
+        }
+        meals
     }
 
     /// Sums of relative violation: what must hold, what should.
@@ -378,10 +427,12 @@ impl<'s, 'm> State<'s, 'm> {
             linear: 0.0,
             bill: 0.0,
             broken: 0,
+            changed: 0,
         };
         let change = std::mem::take(&mut self.change);
         let pantry = !sp.model.pantry.is_empty();
-        let mut home = if pantry { self.home.clone() } else { Vec::new() };
+        let mut more = 0.0;
+        self.from_home.clear();
         let mut sets_changed = false;
         for &(c, new) in &change {
             let c = c as usize;
@@ -401,7 +452,10 @@ impl<'s, 'm> State<'s, 'm> {
             }
             if pantry {
                 for &(p, g) in &sp.pantry[c] {
-                    home[p as usize] += g * dx;
+                    match self.from_home.iter_mut().find(|h| h.0 == p) {
+                        Some(h) => h.1 += g * dx,
+                        None => self.from_home.push((p, g * dx)),
+                    }
                 }
             }
             d.linear += sp.linear[c] * dx;
@@ -417,9 +471,16 @@ impl<'s, 'm> State<'s, 'm> {
                 self.next[r] += k;
             }
         }
-        d.energy = d.linear;
+        for (choice, by) in self.drift(&change) {
+            let was = i32::from(self.differs[choice]);
+            d.changed += i64::from(was + by > 0) - i64::from(was > 0);
+        }
+        d.energy = d.linear + d.changed as f64 * sp.keep;
         if pantry {
-            let more = self.saved(&home) - self.saved(&self.home);
+            for &(p, g) in &self.from_home {
+                let (at, h) = (&sp.model.pantry[p as usize], self.home[p as usize]);
+                more += at.price * (at.free.min(h + g) - at.free.min(h));
+            }
             d.bill -= more;
             if sp.model.objective.cost {
                 d.energy -= more / sp.scale;
@@ -506,9 +567,13 @@ impl<'s, 'm> State<'s, 'm> {
             self.act[r as usize] = self.next[r as usize];
         }
         self.linear += d.linear;
+        self.changed += d.changed;
         self.bill += d.bill;
         self.broken = (i64::from(self.broken) + d.broken).max(0) as u32;
         let change = std::mem::take(&mut self.change);
+        for (choice, by) in self.drift(&change) {
+            self.differs[choice] = (i32::from(self.differs[choice]) + by) as u16;
+        }
         for &(c, new) in &change {
             let i = c as usize;
             let old = self.steps[i];
@@ -606,6 +671,26 @@ impl<'s, 'm> State<'s, 'm> {
         self.change.clear();
         let choice = self.rng.usize(0..model.choices.len());
         let form = self.forms[choice];
+        // Back to the meal as it was.
+        if let Some(keep) = &model.objective.keep
+            && self.differs[choice] > 0
+            && self.rng.u8(..) < RETURN
+        {
+            for &c in &self.used[choice] {
+                self.change.push((c, keep.steps[c as usize]));
+            }
+            let to = keep.forms[choice];
+            for &c in model.choices[choice].forms[to]
+                .parts
+                .iter()
+                .flat_map(|p| &p.columns)
+            {
+                if keep.steps[c] > 0 && self.steps[c] == 0 {
+                    self.change.push((c as u32, keep.steps[c]));
+                }
+            }
+            return Some((to != form).then_some((choice, to)));
+        }
         match self.rng.u8(0..100) {
             // A step more or less.
             0..=34 => {
@@ -782,6 +867,8 @@ const COLD: f64 = 0.000_1;
 const LIGHT: f64 = 0.02;
 /// Out of 256 picks of an item, how many come from those the bound favours.
 const FAVOURED: u8 = 220;
+/// Out of 256 proposals for a meal that differs from the plan to keep, how many go back to it.
+const RETURN: u8 = 64;
 /// First temperature when a plan is continued.
 const WARM: f64 = 0.003;
 

@@ -278,6 +278,7 @@ fn new_row(case: &mut Case, n: Nutrient, floor: bool) -> Result<usize, Wrong> {
         class: Class::Must,
         from_brief: true,
         twin: Some(usize::MAX - model.rows.len()),
+        whole: None,
     });
     Ok(model.rows.len() - 1)
 }

@@ -14,6 +14,8 @@ fn read<T>(value: T) -> Read<T> {
 
 fn phase(kind: PhaseKind, size: PhaseSize, weeks: u32) -> Phase {
     Phase {
+        training: None,
+        activity: None,
         kind,
         size,
         weeks: Some(weeks),
@@ -35,6 +37,7 @@ fn brief(person: Person, activity: Activity, phases: Vec<Phase>) -> Brief {
         likes: vec![],
         dislikes: vec![],
         pantry: vec![],
+        cooking: None,
         slots: vec![],
         budget: None::<Money>,
         objective: Objective::Cost,

@@ -39,6 +39,7 @@ fn problem(sum: f64, largest: f64) -> Model {
             slot: 0,
             forms: vec![Form {
                 name: "both".into(),
+                of: "both".into(),
                 twin: 0,
                 parts: vec![Part {
                     least: 2,
@@ -59,6 +60,7 @@ fn problem(sum: f64, largest: f64) -> Model {
             class: Class::Must,
             from_brief: false,
             twin: Some(0),
+            whole: None,
         }],
         distinct: Vec::new(),
         pantry: Vec::new(),
@@ -70,6 +72,7 @@ fn problem(sum: f64, largest: f64) -> Model {
             linear: vec![0.0; 2],
             goals: vec![goal(0, 3.0), goal(1, 2.0)],
             largest,
+            keep: None,
         },
     }
 }

@@ -1,0 +1,273 @@
+//! `swap`: a brief and a wish in, what changes in its plan out.
+
+use super::plan::{Prepared, UnitsWord, finish, prepare, pretty, refuse};
+use super::{draw, files};
+use crate::brief;
+use crate::diagnostic::{Diagnostic, any_error};
+use crate::energy::{self, GateAction};
+use crate::kitchen::{Catalogue, Source};
+use crate::model::build::Pieces;
+use crate::plan::moves;
+use crate::prices::PriceList;
+use crate::report::{self, amount::Units};
+use crate::swap::{self, Swapped, Wish};
+use crate::targets;
+use clap::{ArgGroup, Args, ValueEnum};
+use std::io::{self, Write};
+use std::path::PathBuf;
+
+/// Forms of a swap.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub enum SwapFormat {
+    /// For people: what changed, then the plan
+    Text,
+    /// For programs: before, after, changes
+    Json,
+}
+
+/// Options of `swap`.
+#[derive(Debug, Args)]
+#[command(group(ArgGroup::new("wish").required(true).args(["staple", "item", "without", "region"])))]
+pub struct SwapOptions {
+    /// The brief; `-` reads standard input
+    brief: PathBuf,
+    /// A staple for another, "rice=chapati"; without `=` offers are made
+    #[arg(long, value_name = "A[=B]")]
+    staple: Option<String>,
+    /// An item for another, "paneer curry=egg curry"; without `=` offers are made
+    #[arg(long, value_name = "A[=B]")]
+    item: Option<String>,
+    /// Without an allergen, product or item; may be given more than once
+    #[arg(long, value_name = "WORD")]
+    without: Vec<String>,
+    /// Another kitchen
+    #[arg(long, value_name = "KITCHEN")]
+    region: Option<String>,
+    /// The plan that was, written by `plan --format json`; made again from the brief without it
+    #[arg(long, value_name = "FILE")]
+    plan: Option<PathBuf>,
+    /// Also write the changed brief
+    #[arg(long, value_name = "FILE")]
+    write: Option<PathBuf>,
+    /// How to write it
+    #[arg(long, value_enum, default_value = "text")]
+    format: SwapFormat,
+    /// File to write, whole or not at all; standard output without it
+    #[arg(short, long)]
+    output: Option<PathBuf>,
+    /// A price list of your own instead of the bundled one of the kitchen
+    #[arg(long, value_name = "FILE")]
+    prices: Option<PathBuf>,
+    /// Foods of your own over the bundled table; may be given more than once
+    #[arg(long = "foods", value_name = "FILE")]
+    own: Vec<PathBuf>,
+    /// Seed of the search instead of the brief's
+    #[arg(long)]
+    seed: Option<u64>,
+    /// Moves of a plan's search; a swap takes about three quarters as many
+    #[arg(long)]
+    moves: Option<u64>,
+    /// Units of the shopping list; the kitchen's own without it
+    #[arg(long, value_enum)]
+    units: Option<UnitsWord>,
+}
+
+fn wish(o: &SwapOptions) -> Wish {
+    let pair = |text: &str| match text.split_once('=') {
+        Some((a, b)) => (
+            a.trim().to_string(),
+            Some(b.trim().to_string()).filter(|b| !b.is_empty()),
+        ),
+        None => (text.trim().to_string(), None),
+    };
+    match (&o.staple, &o.item, &o.region) {
+        (Some(s), ..) => {
+            let (from, to) = pair(s);
+            Wish::Staple(from, to)
+        }
+        (_, Some(i), _) => {
+            let (from, to) = pair(i);
+            Wish::Item(from, to)
+        }
+        (.., Some(region)) => Wish::Region(region.clone()),
+        _ => Wish::Without(o.without.clone()),
+    }
+}
+
+/// The price list of a kitchen: the user's own, else the bundled one.
+fn prices(
+    o: &SwapOptions,
+    kitchen: &str,
+    c: &Catalogue,
+) -> io::Result<Result<Option<PriceList>, (String, Vec<Diagnostic>)>> {
+    let Some(path) = &o.prices else {
+        return Ok(PriceList::bundled(kitchen, c).map_err(|p| ("the bundled prices".into(), p)));
+    };
+    let text = files::read(path)?;
+    let name = path.display().to_string();
+    let source = Source {
+        name: &name,
+        text: &text,
+    };
+    Ok(PriceList::read(&source, c)
+        .map(Some)
+        .map_err(|p| (name.clone(), p)))
+}
+
+/// Runs `swap`.
+///
+/// # Errors
+/// Files that cannot be read or written.
+pub fn swap(o: &SwapOptions, out: &mut dyn Write) -> io::Result<u8> {
+    let whole = o.output.as_deref().map(files::Whole::create).transpose()?;
+    let new_brief = o.write.as_deref().map(files::Whole::create).transpose()?;
+    let Some(p) = prepare(&o.brief, o.seed, None)? else {
+        return Ok(2);
+    };
+    if p.energy.gates.iter().any(|g| g.action == GateAction::Stop) {
+        let text = format!(
+            "No meals are planned: a safety rule stops this phase.\n\n{}",
+            report::targets::text(&p.brief, &p.energy, &p.targets)
+        );
+        finish(out, whole, &text)?;
+        return Ok(1);
+    }
+    let Some(table) = super::foods::table_with(&o.own, &mut io::stderr().lock())? else {
+        return Ok(2);
+    };
+    let catalogue = match Catalogue::bundled(&table) {
+        Ok(c) => c,
+        Err(problems) => return refuse("the bundled catalogue", "", &problems),
+    };
+    let Some(kitchen) = catalogue.kitchen(&p.brief.region.value) else {
+        return no_kitchen(&p, &catalogue);
+    };
+    let old_prices = match prices(o, &kitchen.id, &catalogue)? {
+        Ok(list) => list,
+        Err((name, problems)) => return refuse(&name, "", &problems),
+    };
+    let pieces = Pieces {
+        brief: &p.brief,
+        intake_kcal: p.energy.intake.0,
+        targets: &p.targets,
+        kitchen,
+        catalogue: &catalogue,
+        table: &table,
+        prices: old_prices.as_ref(),
+    };
+    let moves = o.moves.unwrap_or_else(|| moves(p.brief.days));
+    let before = match &o.plan {
+        None => crate::plan::plan(pieces, &p.energy, moves),
+        Some(path) => match swap::read_plan(&files::read(path)?) {
+            Ok(days) => swap::remake(pieces, &p.energy, &days),
+            Err(d) => return refuse(&path.display().to_string(), "", &[d]),
+        },
+    };
+    let before = match before {
+        Ok(plan) => plan,
+        Err(problems) => return refuse(&p.path, &p.text, &problems),
+    };
+    let units = |kitchen_units: &str| match o.units {
+        Some(UnitsWord::Us) => Units::Us,
+        Some(UnitsWord::Metric) => Units::Metric,
+        None if kitchen_units == "us" => Units::Us,
+        None => Units::Metric,
+    };
+    if !before.planned {
+        let text = format!(
+            "There is no plan to swap in: the brief has none as it stands.\n\n{}",
+            report::text::plan(&before, units(&kitchen.units))
+        );
+        finish(out, whole, &text)?;
+        return Ok(1);
+    }
+    let u = match swap::understand(&wish(o), pieces, &before) {
+        Ok(u) => u,
+        Err(problems) => return said(&p, &problems),
+    };
+    let mut err = io::stderr().lock();
+    for d in &u.notes {
+        writeln!(err, "warning[{}]: {}", d.code, d.message)?;
+    }
+    drop(err);
+    let energy = match energy::budget(&u.brief) {
+        Ok(energy) => energy,
+        Err(problems) => return said(&p, &problems),
+    };
+    let (targets, problems) = targets::derive(&u.brief, &energy);
+    if any_error(&problems) {
+        return said(&p, &problems);
+    }
+    let Some(after_kitchen) = catalogue.kitchen(&u.brief.region.value) else {
+        return no_kitchen(&p, &catalogue);
+    };
+    let new_prices = match prices(o, &after_kitchen.id, &catalogue)? {
+        Ok(list) => list,
+        Err((name, problems)) => return refuse(&name, "", &problems),
+    };
+    let pieces = Pieces {
+        brief: &u.brief,
+        intake_kcal: energy.intake.0,
+        targets: &targets,
+        kitchen: after_kitchen,
+        catalogue: &catalogue,
+        table: &table,
+        prices: new_prices.as_ref(),
+    };
+    let mut result = Swapped {
+        said: u.said.clone(),
+        before,
+        after: None,
+        changes: None,
+        offers: Vec::new(),
+    };
+    if u.offers {
+        match swap::offers(pieces, &result.before, &u) {
+            Ok(offers) => result.offers = offers,
+            Err(problems) => return said(&p, &problems),
+        }
+    } else {
+        match swap::swap(pieces, &energy, &result.before, &u, moves) {
+            Ok(after) => {
+                result.changes = Some(swap::changes(&result.before, &after));
+                result.after = Some(after);
+            }
+            Err(problems) => return said(&p, &problems),
+        }
+    }
+    if let Some(file) = new_brief {
+        let text = swap::rewrite(&p.text, &p.brief, &u.edits);
+        if let Err(problems) = brief::parse(&text) {
+            draw::to_stderr("the changed brief", &text, &problems);
+            return Ok(2);
+        }
+        file.write(text.as_bytes())?;
+    }
+    let text = match o.format {
+        SwapFormat::Text => report::swap::text(&result, units(&after_kitchen.units)),
+        SwapFormat::Json => pretty(&report::swap::json(&result)),
+    };
+    finish(out, whole, &text)?;
+    Ok(u8::from(result.after.as_ref().is_some_and(|a| !a.planned)))
+}
+
+/// Mistakes with their place in the brief where they have one.
+fn said(p: &Prepared, problems: &[Diagnostic]) -> io::Result<u8> {
+    let placed = problems.iter().any(|d| !d.spans.is_empty());
+    refuse(
+        if placed { &p.path } else { "swap" },
+        if placed { &p.text } else { "" },
+        problems,
+    )
+}
+
+fn no_kitchen(p: &Prepared, catalogue: &Catalogue) -> io::Result<u8> {
+    let names: Vec<String> = catalogue.kitchens.iter().map(|k| format!("`{}`", k.id)).collect();
+    let d = Diagnostic::error(
+        "brief-unknown-region",
+        format!("there is no kitchen `{}`", p.brief.region.value),
+    )
+    .at(p.brief.region.span.clone(), "unknown kitchen")
+    .help(format!("kitchens: {}", names.join(", ")));
+    refuse(&p.path, &p.text, &[d])
+}

@@ -1,0 +1,338 @@
+//! The sentences that all reports for people say alike: energy, costs, bounds, shop amounts.
+//!
+//! Takes parts of a [`Plan`], gives text whose figures [`amount`] has rounded; a no-break space holds a figure
+//! to its unit.
+
+use crate::brief::Scope;
+use crate::nutrient::Nutrient;
+use crate::plan::{Plan, Purchase, Standings};
+use crate::report::amount::{self, Units};
+use rust_decimal::Decimal;
+use rust_decimal::prelude::ToPrimitive;
+
+/// Said before days that are no plan.
+pub(crate) const NEAREST: &str = "What follows comes nearest; it does not keep all that must hold.";
+
+/// What a target is counted over.
+pub(crate) fn scope(scope: Scope) -> &'static str {
+    match scope {
+        Scope::Mean => "mean",
+        Scope::Day => "each day",
+        Scope::Meal => "each meal",
+    }
+}
+
+/// Kitchen, days and intake.
+pub(crate) fn days_and_intake(plan: &Plan) -> String {
+    format!(
+        "Kitchen {}, {}, {} a day to eat.",
+        plan.kitchen,
+        counted(plan.days.len(), "day"),
+        glued(&amount::kcal(plan.energy.intake.0))
+    )
+}
+
+/// Expenditure with its spread, the intake against it and the change to expect.
+pub(crate) fn expenditure(plan: &Plan, units: Units) -> String {
+    let energy = &plan.energy;
+    let kcal = |v: f64| glued(&amount::kcal(v));
+    let difference = energy.intake.0 - energy.expenditure.middle.0;
+    let over = if difference.abs() < 0.5 {
+        "the intake equals it".to_string()
+    } else {
+        format!(
+            "the intake is {} {} it",
+            kcal(difference.abs()),
+            if difference > 0.0 { "over" } else { "under" }
+        )
+    };
+    let mut text = format!(
+        "Expenditure {} a day, likely {} to {}; {over}.",
+        kcal(energy.expenditure.middle.0),
+        amount::decimals(energy.expenditure.low.0, 0),
+        kcal(energy.expenditure.high.0),
+    );
+    if let Some(rate) = energy.rate_kg_per_week {
+        text += &format!(" Expected change: {}.", glued(&amount::weekly(rate, units)));
+    }
+    text
+}
+
+/// Why there is no plan, in a sentence before the list of [`conflicts`].
+pub(crate) fn why_not(plan: &Plan) -> String {
+    match plan.conflict.len() {
+        0 if plan.misses.is_empty() && !plan.breaches.is_empty() => {
+            "The finished days were checked again from their ingredients, and do not keep to the brief."
+                .into()
+        }
+        0 => format!(
+            "{}Whole servings found none within {} moves. That does not prove that there is none: a looser bound or more moves may help.",
+            if plan.search.bound.is_some() {
+                "In fractions of servings all of it can hold. "
+            } else {
+                ""
+            },
+            plan.search.moves
+        ),
+        1 => "This cannot hold:".into(),
+        _ => "These cannot hold together; give way in one of them:".into(),
+    }
+}
+
+/// The members of the conflict, each with its reason.
+pub(crate) fn conflicts(plan: &Plan) -> Vec<String> {
+    let one = |c: &crate::plan::Conflict| {
+        if c.reason.is_empty() {
+            c.group.clone()
+        } else {
+            format!("{}: {}", c.group, c.reason)
+        }
+    };
+    plan.conflict.iter().map(one).collect()
+}
+
+/// What the ingredients break of the brief's diets and allergies.
+pub(crate) fn breaches(plan: &Plan) -> Vec<String> {
+    let one = |b: &crate::plan::Breach| {
+        format!(
+            "day {}, {}: {}; {}: {}",
+            b.day,
+            b.slot.replace('_', " "),
+            b.item,
+            b.rule,
+            b.why
+        )
+    };
+    plan.breaches.iter().map(one).collect()
+}
+
+/// What the nearest days miss.
+pub(crate) fn misses(plan: &Plan) -> Vec<String> {
+    let one = |m: &crate::plan::Miss| {
+        format!(
+            "{} (of {}): by {}, it comes to {}",
+            m.row,
+            m.group,
+            amount::percent(m.share),
+            amount::figure(m.activity)
+        )
+    };
+    plan.misses.iter().map(one).collect()
+}
+
+/// What the food costs: eaten, at the till, against the budget.
+pub(crate) fn costs(plan: &Plan) -> Vec<String> {
+    let pay = |a: Decimal| glued(&amount::price(a, plan.currency));
+    let mut out = Vec::new();
+    out.push(match plan.cost {
+        Some(cost) => format!(
+            "What is eaten, less what was at home: {}, {} a day.",
+            pay(cost),
+            pay(cost / Decimal::from(plan.days.len().max(1)))
+        ),
+        None => "Not known: not everything that is eaten has a price.".into(),
+    });
+    if let Some(till) = plan.till {
+        let over = plan.cost.map(|c| till - c).filter(|rest| *rest > Decimal::ZERO);
+        let over = over.map_or_else(String::new, |rest| {
+            format!(", of which {} is left over in packs (see the list)", pay(rest))
+        });
+        out.push(format!("At the till, in whole packs: {}{over}.", pay(till)));
+    }
+    let Some(budget) = plan.budget else { return out };
+    let against = |what: &str, spent: Decimal| {
+        let rest = budget - spent;
+        if rest.is_sign_negative() {
+            format!("; {what} passes it by {}", pay(-rest))
+        } else {
+            format!("; {what} leaves {} of it", pay(rest))
+        }
+    };
+    let eaten = plan
+        .cost
+        .map_or_else(String::new, |c| against("what is eaten", c));
+    let till = plan.till.map_or_else(String::new, |t| against("the till", t));
+    out.push(format!("Budget: {}{eaten}{till}.", pay(budget)));
+    out
+}
+
+/// The value reached, and what is proven of it.
+pub(crate) fn how_good(plan: &Plan) -> String {
+    let s = &plan.search;
+    let is_money = s.objective == "cost";
+    let at_least = |b: f64| glued(&amount::lower_bound(b, &s.unit, is_money));
+    let aim = match s.objective {
+        "cost" => "cost",
+        "closeness" => "distance from the centre of the targets",
+        "usual" => "distance from the usual week",
+        "swap" => "meals that changed, a tenth for each item,",
+        other => other,
+    };
+    let proof = match (s.proved, s.bound, s.gap) {
+        (true, ..) => "This is the proven lowest.".to_string(),
+        (false, Some(bound), _) if bound <= 1e-9 => {
+            "The proven bound is 0, which does not tell how far from the lowest it is.".to_string()
+        }
+        (false, Some(bound), Some(gap)) => format!(
+            "No plan comes under {} (proven): the gap to the lowest there can be is at most {}.",
+            at_least(bound),
+            glued(&amount::at_most(gap))
+        ),
+        (false, Some(bound), None) => format!("No plan comes under {} (proven).", at_least(bound)),
+        (false, None, _) => "No lower bound was proven.".to_string(),
+    };
+    // The model adds binary fractions, the plan decimals; they differ by less than a cent or two.
+    let value = match plan
+        .cost
+        .filter(|c| is_money && c.to_f64().is_some_and(|c| (c - s.value).abs() < s.value * 1e-4))
+    {
+        Some(cost) => glued(&amount::price(cost, plan.currency)),
+        None => glued(&amount::objective(s.value, &s.unit, is_money)),
+    };
+    let what = if plan.planned {
+        "Lowest found"
+    } else {
+        "The nearest has"
+    };
+    format!(
+        "{what}: {aim} {value}. {proof} {} moves, seed {}.",
+        s.moves, s.seed
+    )
+}
+
+/// A figure without its unit; energy in whole kcal.
+pub(crate) fn bare(nutrient: Nutrient, value: f64) -> String {
+    if nutrient == Nutrient::ENERGY {
+        amount::decimals(value, 0)
+    } else {
+        amount::figure(value)
+    }
+}
+
+/// Neighbours of one nutrient and scope in one line, when one has the floor and the other the ceiling.
+pub(crate) fn joined(standings: &[Standings]) -> Vec<Standings> {
+    let mut lines: Vec<Standings> = Vec::new();
+    for s in standings {
+        let fits = |l: &&mut Standings| {
+            let (a, b) = (&l.target, &s.target);
+            a.nutrient == b.nutrient
+                && a.scope == b.scope
+                && a.from_brief == b.from_brief
+                && !(a.floor.is_some() && b.floor.is_some())
+                && !(a.ceiling.is_some() && b.ceiling.is_some())
+        };
+        match lines.last_mut().filter(fits) {
+            Some(l) => {
+                l.target.floor = l.target.floor.or(s.target.floor);
+                l.target.ceiling = l.target.ceiling.or(s.target.ceiling);
+                l.shortfall = l.shortfall.max(s.shortfall);
+                l.excess = l.excess.max(s.excess);
+            }
+            None => lines.push(s.clone()),
+        }
+    }
+    lines
+}
+
+/// What was reached: the mean, or the lowest and highest day or meal.
+pub(crate) fn reached(s: &Standings) -> String {
+    let show = |v: f64| bare(s.target.nutrient, v);
+    let (low, high) = (show(s.range.0), show(s.range.1));
+    if !(s.range.0.is_finite() && s.range.1.is_finite()) {
+        "-".into()
+    } else if s.target.scope == Scope::Mean {
+        show(s.mean)
+    } else if low == high {
+        low
+    } else {
+        format!("{low}..{high}")
+    }
+}
+
+pub(crate) fn verdict(s: &Standings) -> String {
+    let mut words = Vec::new();
+    if s.shortfall > 0.0 {
+        words.push(format!("short by {}", amount::figure(s.shortfall)));
+    }
+    if s.excess > 0.0 {
+        words.push(format!("over by {}", amount::figure(s.excess)));
+    }
+    if words.is_empty() {
+        words.push("met".into());
+    }
+    if s.known < 1.0 - 1e-9 {
+        words.push(format!("known {}", amount::percent(s.known)));
+    }
+    words.join(", ")
+}
+
+/// How much to buy: packs, pieces or a mass.
+pub(crate) fn shop_amount(p: &Purchase, units: Units) -> String {
+    let mass = |g: f64| glued(&amount::mass(g, units));
+    if p.buy_grams < 0.05 {
+        return "nothing to buy".into();
+    }
+    match (p.packs, p.pack_grams, p.piece_grams.filter(|g| *g > 0.0)) {
+        (Some(n), Some(pack), Some(piece)) if whole(pack / piece) => {
+            format!(
+                "{} of {} ({})",
+                counted(n as usize, "pack"),
+                (pack / piece).round(),
+                mass(pack)
+            )
+        }
+        (Some(n), Some(pack), _) => format!("{} of {}", counted(n as usize, "pack"), mass(pack)),
+        (_, _, Some(g)) => format!(
+            "{} ({})",
+            counted((p.buy_grams / g).round() as usize, "piece"),
+            mass(p.buy_grams)
+        ),
+        _ => mass(p.buy_grams),
+    }
+}
+
+/// What else there is to say of a line: what is needed, at home, left over.
+pub(crate) fn left_and_home(p: &Purchase, units: Units) -> String {
+    let mass = |g: f64| glued(&amount::mass(g, units));
+    let mut words = Vec::new();
+    if (p.needed_grams - p.buy_grams).abs() >= 0.5 {
+        words.push(format!("needs {}", mass(p.needed_grams)));
+    }
+    if p.home_grams > 0.0 {
+        words.push(format!("{} from home", mass(p.home_grams)));
+    }
+    if p.left_over_grams >= 0.5 {
+        words.push(format!("{} left", mass(p.left_over_grams)));
+    }
+    if p.cost.is_none() {
+        words.push("no price".into());
+    }
+    words.join(", ")
+}
+
+fn whole(value: f64) -> bool {
+    value >= 1.0 && (value - value.round()).abs() < 0.01
+}
+
+pub(crate) fn counted(n: usize, noun: &str) -> String {
+    format!(
+        "{n} {}",
+        if n == 1 {
+            noun.to_string()
+        } else {
+            amount::plural(noun)
+        }
+    )
+}
+
+/// The text with spaces at which [`wrap`] does not break.
+pub(crate) fn glued(text: &str) -> String {
+    text.replace(' ', "\u{a0}")
+}
+
+pub(crate) fn capital(word: &str) -> String {
+    let mut chars = word.chars();
+    chars
+        .next()
+        .map_or_else(String::new, |c| c.to_uppercase().chain(chars).collect())
+}
