@@ -113,6 +113,7 @@ pub fn text(s: &Sweep) -> String {
                 v.unit
             ));
             let told = match n.checked_sub(1) {
+                None if p.binding.is_empty() => "nothing else costs anything".into(),
                 None => format!(
                     "binding besides: {}",
                     listed(&p.binding.iter().map(String::as_str).collect::<Vec<_>>())
@@ -161,12 +162,6 @@ pub fn text(s: &Sweep) -> String {
             page.entry(n);
         }
     }
-    page.push("");
-    page.line(
-        0,
-        0,
-        "Values are the lowest that servings in fractions reach, with days alike.",
-    );
     page.text
 }
 

@@ -947,30 +947,31 @@ impl Simplex {
                 0.0
             }
         };
-        let mut sum = 0.0;
-        for (i, &r) in self.work.iter().enumerate() {
-            // Prices of the wrong sign for a missing bound are rounding: they count as nothing.
-            let row = &self.rows[r];
-            let part = worst(y[i], row.lo, row.hi);
-            sum += if part.is_finite() { part } else { 0.0 };
-        }
-        for v in 0..self.n {
-            let d = self.reduced(Member::Column(v), &clean(y, &self.work, &self.rows), broken);
-            sum += worst(d, self.lo[v], self.hi[v]);
-        }
-        sum
+        // Prices of the wrong sign for a bound that is not there are rounding: they count as nothing.
+        let y = clean(y, &self.work, &self.rows);
+        let rows = self
+            .work
+            .iter()
+            .zip(&y)
+            .map(|(&r, &p)| worst(p, self.rows[r].lo, self.rows[r].hi));
+        let columns = (0..self.n).map(|v| {
+            worst(
+                self.reduced(Member::Column(v), &y, broken),
+                self.lo[v],
+                self.hi[v],
+            )
+        });
+        rows.chain(columns).sum()
     }
 
     /// The given rows whose combination proves that no point exists, after [`Simplex::solve`] said so:
     /// none when the proof does not hold on recomputing.
     pub fn contradiction(&self) -> Vec<usize> {
-        let y: Vec<f64> = self
-            .prices(true)
-            .iter()
-            .map(|p| if p.abs() > 1e-11 { -p } else { 0.0 })
-            .collect();
-        // sum of y (A x - s) = 0 for all points; it is a contradiction when its largest is under 0.
-        let y: Vec<f64> = y.iter().map(|p| -p).collect();
+        let mut y = self.prices(true);
+        for p in y.iter_mut().filter(|p| p.abs() <= 1e-11) {
+            *p = 0.0;
+        }
+        // y s - y A x is 0 at every point that holds the rows; there is none when its least is over 0.
         if self.least(&y, true) <= 1e-9 {
             return Vec::new();
         }

@@ -732,6 +732,7 @@ pub fn sweep(pieces: Pieces, question: &Question) -> Result<Sweep, Wrong> {
             l.name, l.taken, l.unit
         ));
     }
+    notes.push("Values are the best that servings in fractions reach, with days alike.".into());
     let mut lp = expand(&case.built.model, true);
     for a in &mut axes {
         notes.extend(pull(&case, &mut lp, a)?);
