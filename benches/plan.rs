@@ -82,7 +82,10 @@ fn stages(c: &mut Criterion) {
 
     let mut one = brief.clone();
     one.days = 1;
-    let pieces = Pieces { brief: &one, ..pieces };
+    let pieces = Pieces {
+        brief: &one,
+        ..pieces
+    };
     let question = Question {
         vary: vec!["protein 1.6..2.6 g/kg".into()],
         against: "cost".into(),

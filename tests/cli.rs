@@ -703,16 +703,40 @@ fn why_and_sweep_read_a_diet_problem_and_a_brief() {
     assert_eq!(told["proved"], true);
     // Dantzig 1990: 39.69 dollars a year of 365.25 days.
     assert!((told["cost"].as_f64().expect("a cost") * 365.25 - 39.69).abs() < 0.005);
-    let sweep = room.run(&["sweep", problem, "--vary", "calcium_g", "0.4..2", "--format", "svg"]);
+    let sweep = room.run(&[
+        "sweep",
+        problem,
+        "--vary",
+        "calcium_g",
+        "0.4..2",
+        "--format",
+        "svg",
+    ]);
     assert_eq!(code(&sweep), 0, "{}", err(&sweep));
     assert!(out(&sweep).starts_with("<svg") && out(&sweep).contains("<title"));
-    let table = room.run(&["sweep", problem, "--vary", "calcium_g", "0.4..2", "--points", "5", "--format", "csv"]);
+    let table = room.run(&[
+        "sweep",
+        problem,
+        "--vary",
+        "calcium_g",
+        "0.4..2",
+        "--points",
+        "5",
+        "--format",
+        "csv",
+    ]);
     assert_eq!(out(&table).lines().filter(|l| l.starts_with("place,")).count(), 5);
     let wrong = room.run(&["sweep", problem, "--vary", "calcum_g 0.4..2"]);
     assert_eq!(code(&wrong), 2);
-    assert!(err(&wrong).contains("did you mean `calcium_g`?"), "{}", err(&wrong));
+    assert!(
+        err(&wrong).contains("did you mean `calcium_g`?"),
+        "{}",
+        err(&wrong)
+    );
     let brief = root.join("examples/surplus-on-a-budget/brief.toml");
-    let text = fs::read_to_string(brief).expect("the example").replace("65 USD/week", "15 USD/week");
+    let text = fs::read_to_string(brief)
+        .expect("the example")
+        .replace("65 USD/week", "15 USD/week");
     room.file("poor.toml", text);
     let none = room.run(&["why", "poor.toml"]);
     assert_eq!(code(&none), 1, "{}", err(&none));

@@ -31,9 +31,14 @@ pub struct NoPlan {
     pub days: u32,
 }
 
+/// How much dearer a bound is that the user did not set, when a set of bounds gives way. A design choice.
+const OTHERS: f64 = 4.0;
+
 /// A bound that may give way.
 struct Give {
     target: String,
+    /// Set by the user, who can change it.
+    own: bool,
     name: String,
     side: Side,
     bound: f64,
@@ -178,6 +183,7 @@ fn gives(case: &Case) -> Vec<Give> {
             }
             out.push(Give {
                 target: t.id.clone(),
+                own: t.from_brief,
                 name: spoken(t),
                 side,
                 bound,
@@ -191,6 +197,7 @@ fn gives(case: &Case) -> Vec<Give> {
     if let Some((row, budget)) = row.zip(case.built.model.budget) {
         out.push(Give {
             target: "budget".into(),
+            own: true,
             name: "budget".into(),
             side: Side::Ceiling,
             bound: budget,
@@ -280,7 +287,7 @@ fn loosened(case: &Case, lp: &Linear, groups: &[String], gives: &[Give]) -> (Vec
     }
     // No single bound of the conflict opens a plan: the least sum of relative changes, then no more of
     // them than needed.
-    let weight = |g: &Give| Some(1.0 / g.bound.abs().max(1e-9));
+    let weight = |g: &Give| Some(if g.own { 1.0 } else { OTHERS } / g.bound.abs().max(1e-9));
     let mut weights: Vec<Option<f64>> = gives.iter().map(weight).collect();
     let Ok(Some(mut by)) = elastic.least(&weights, &most) else {
         return (singles, Vec::new());
@@ -291,7 +298,9 @@ fn loosened(case: &Case, lp: &Linear, groups: &[String], gives: &[Give]) -> (Vec
             weights[n] = None;
         }
     }
-    for n in 0..gives.len() {
+    // Those the user did not set go first.
+    let (own, others): (Vec<usize>, Vec<usize>) = (0..gives.len()).partition(|&n| gives[n].own);
+    for n in others.into_iter().chain(own) {
         if weights[n].is_some() {
             let kept = weights[n].take();
             match elastic.least(&weights, &most) {
