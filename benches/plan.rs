@@ -7,6 +7,8 @@ use platewright::model::build::{Pieces, build};
 use platewright::prices::PriceList;
 use platewright::solve::bound::{Standing, give_way, standing};
 use platewright::solve::search::{Effort, search};
+use platewright::why::Case;
+use platewright::why::sweep::{Question, sweep};
 use platewright::{brief, energy, targets};
 use std::hint::black_box;
 
@@ -73,7 +75,29 @@ fn stages(c: &mut Criterion) {
     slow.bench_function("search_100k_moves", |b| {
         b.iter(|| search(black_box(&model), &bound.favoured, scale, effort, None))
     });
+    slow.bench_function("why", |b| {
+        b.iter(|| Case::new(black_box(pieces)).expect("a case").why())
+    });
     slow.finish();
+
+    let mut one = brief.clone();
+    one.days = 1;
+    let pieces = Pieces {
+        brief: &one,
+        ..pieces
+    };
+    let question = Question {
+        vary: vec!["protein 1.6..2.6 g/kg".into()],
+        against: "cost".into(),
+        points: 31,
+        whole: 0,
+    };
+    let mut day = c.benchmark_group("day");
+    day.sample_size(10);
+    day.bench_function("sweep_of_31_places", |b| {
+        b.iter(|| sweep(black_box(pieces), &question).expect("a sweep"))
+    });
+    day.finish();
 }
 
 criterion_group!(benches, stages);

@@ -4,7 +4,7 @@
 //!
 //! ```text
 //! brief -> person -> energy -> targets -+
-//!                      foods -> kitchen -+-> model -> solve -> plan -> swap -> report -> cli
+//!                      foods -> kitchen -+-> model -> solve -> plan -> swap, why -> report -> cli
 //!                      prices -----------+
 //! ```
 //!

@@ -164,6 +164,9 @@ pub struct Why {
     pub proved: bool,
     /// The plan in whole servings, when the search found one.
     pub whole: Option<Whole>,
+    /// What the nearest in whole servings misses when it found none: then fractions can hold all of it, and
+    /// only whole servings may not.
+    pub missed: Vec<String>,
     /// Bounds that bind, dearest first.
     pub prices: Vec<BoundPrice>,
     /// Nutrients whose bounds cost nothing, and bounds that do not where another of the nutrient does.
@@ -330,7 +333,7 @@ impl<'a> Case<'a> {
         };
         let (first, (whole, second)) = std::thread::scope(|scope| {
             let other = scope.spawn(|| {
-                let whole = self.whole(&open.favoured);
+                let whole = Some(self.whole(&open.favoured));
                 (whole, (self.rules(), self.ranges(1)))
             });
             let here = (self.prices(), self.left_out(), self.ranges(0));
@@ -355,7 +358,11 @@ impl<'a> Case<'a> {
             days: self.pieces.brief.days,
             value: value / self.share(),
             proved: bound >= value - 1e-6 * value.abs().max(1e-3),
-            whole: whole.map(|w| Whole {
+            missed: match &whole {
+                Some(Err(missed)) => missed.clone(),
+                _ => Vec::new(),
+            },
+            whole: whole.and_then(Result::ok).map(|w| Whole {
                 value: w.value / self.share(),
                 ..w
             }),
@@ -391,8 +398,8 @@ impl<'a> Case<'a> {
             .collect()
     }
 
-    /// A plan in whole servings, by a short search.
-    fn whole(&self, favoured: &[bool]) -> Option<Whole> {
+    /// A plan in whole servings, by a short search; else the names of what the nearest misses.
+    fn whole(&self, favoured: &[bool]) -> Result<Whole, Vec<String>> {
         let model = &self.built.model;
         let bound = self.simplex.value();
         let effort = Effort {
@@ -402,9 +409,9 @@ impl<'a> Case<'a> {
         };
         let found = search(model, favoured, bound, effort, None);
         let value = model.value(&found.steps);
-        broken(model, &found.forms, &found.steps)
-            .is_empty()
-            .then(|| Whole {
+        let missed = broken(model, &found.forms, &found.steps);
+        if missed.is_empty() {
+            return Ok(Whole {
                 value,
                 gap: if value.abs() > 1e-12 {
                     ((value - bound) / value).max(0.0)
@@ -412,7 +419,14 @@ impl<'a> Case<'a> {
                     0.0
                 },
                 moves: found.moves,
-            })
+            });
+        }
+        let name = |group: &str| {
+            let id = group.strip_prefix("reference ").unwrap_or(group);
+            let target = self.pieces.targets.iter().find(|t| t.id == id);
+            target.map_or_else(|| rule_name(group), spoken)
+        };
+        Err(missed.iter().map(|m| name(&m.group)).unique().collect())
     }
 
     /// Prices of the bounds that bind, dearest first, and the names of the targets that cost nothing.

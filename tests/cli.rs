@@ -690,3 +690,55 @@ fn one_mistake_is_told_once() {
     refused(&o, &["unobtainium"]);
     assert_eq!(err(&o).matches("error[").count(), 1, "{}", err(&o));
 }
+
+#[test]
+fn why_and_sweep_read_a_diet_problem_and_a_brief() {
+    let root = Path::new(env!("CARGO_MANIFEST_DIR"));
+    let problem = root.join("examples/stigler-1945/problem.toml");
+    let problem = problem.to_str().expect("a path");
+    let room = Room::new();
+    let why = room.run(&["why", problem, "--format", "json"]);
+    assert_eq!(code(&why), 0, "{}", err(&why));
+    let told: serde_json::Value = serde_json::from_str(&out(&why)).expect("JSON");
+    assert_eq!(told["proved"], true);
+    // Dantzig 1990: 39.69 dollars a year of 365.25 days.
+    assert!((told["cost"].as_f64().expect("a cost") * 365.25 - 39.69).abs() < 0.005);
+    let sweep = room.run(&[
+        "sweep",
+        problem,
+        "--vary",
+        "calcium_g",
+        "0.4..2",
+        "--format",
+        "svg",
+    ]);
+    assert_eq!(code(&sweep), 0, "{}", err(&sweep));
+    assert!(out(&sweep).starts_with("<svg") && out(&sweep).contains("<title"));
+    let table = room.run(&[
+        "sweep",
+        problem,
+        "--vary",
+        "calcium_g",
+        "0.4..2",
+        "--points",
+        "5",
+        "--format",
+        "csv",
+    ]);
+    assert_eq!(out(&table).lines().filter(|l| l.starts_with("place,")).count(), 5);
+    let wrong = room.run(&["sweep", problem, "--vary", "calcum_g 0.4..2"]);
+    assert_eq!(code(&wrong), 2);
+    assert!(
+        err(&wrong).contains("did you mean `calcium_g`?"),
+        "{}",
+        err(&wrong)
+    );
+    let brief = root.join("examples/surplus-on-a-budget/brief.toml");
+    let text = fs::read_to_string(brief)
+        .expect("the example")
+        .replace("65 USD/week", "15 USD/week");
+    room.file("poor.toml", text);
+    let none = room.run(&["why", "poor.toml"]);
+    assert_eq!(code(&none), 1, "{}", err(&none));
+    assert!(out(&none).contains("raise the budget to"), "{}", out(&none));
+}

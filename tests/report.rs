@@ -286,6 +286,7 @@ fn invented() -> Plan {
             text: "Invented for this test, and long enough that it has to be wrapped into a second line of the text.".into(),
         }],
         conflict: Vec::new(),
+        ways: Vec::new(),
         misses: Vec::new(),
         breaches: Vec::new(),
         cooking: Vec::new(),

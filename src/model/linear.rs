@@ -1,6 +1,7 @@
 //! The model as a mixed-integer linear program: plain variables and rows, written to MPS or LP text.
 //!
-//! Takes a [`Model`], gives a [`Linear`]. With `merge` the columns of alike days become one: summing
+//! Takes a [`Model`], gives a [`Linear`]. With `merge` the columns of alike days become one, written as uses
+//! at their least and uses at their most: summing
 //! the rows of alike days only relaxes, so the optimum of its continuous form bounds every plan,
 //! and it is as small as one day.
 

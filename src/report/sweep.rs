@@ -13,6 +13,18 @@ use serde_json::{Value, json};
 /// Names told at a corner, at most.
 const TOLD: usize = 3;
 
+/// Pieces along which the same bounds cost something, first and last of each: there only foods change.
+fn stretches(pieces: &[Piece]) -> Vec<(&Piece, &Piece)> {
+    let mut out: Vec<(&Piece, &Piece)> = Vec::new();
+    for p in pieces {
+        match out.last_mut() {
+            Some((first, last)) if new(first, p).is_empty() && new(p, first).is_empty() => *last = p,
+            _ => out.push((p, p)),
+        }
+    }
+    out
+}
+
 /// What binds on the second piece and not on the first.
 fn new<'a>(before: &Piece, after: &'a Piece) -> Vec<&'a str> {
     after
@@ -72,27 +84,43 @@ pub fn text(s: &Sweep) -> String {
             let y = y.map_or_else(|| "no plan".to_string(), finer);
             page.push(&format!("{:>12}  {y:>12}", figure(*x)));
         }
-        page.heading("Straight pieces, and what takes over at each corner");
+        page.heading("What binds along it, and what takes over where");
+        page.line(
+            0,
+            0,
+            &format!(
+                "The line has {} straight pieces; `--format json` has every corner.",
+                s.pieces.len()
+            ),
+        );
         if let Some(x) = s.closed_below {
             page.line(0, 2, &format!("No plan below {} {}.", figure(x), v.unit));
         }
-        for (n, p) in s.pieces.iter().enumerate() {
+        let stretches = stretches(&s.pieces);
+        let slope = |v: f64| decimals(significant(v, 3), 6);
+        for (n, (p, last)) in stretches.iter().enumerate() {
+            let slopes = if p.from == last.from {
+                slope(p.slope)
+            } else {
+                format!("{} to {}", slope(p.slope), slope(last.slope))
+            };
             page.entry(&format!(
-                "{} to {} {}: {} {} for each {}",
+                "{} to {} {}: {slopes} {} for each {}",
                 finer(p.from),
-                finer(p.to),
+                finer(last.to),
                 v.unit,
-                decimals(significant(p.slope, 3), 6),
                 s.unit,
                 v.unit
             ));
             let told = match n.checked_sub(1) {
+                None if p.binding.is_empty() => "nothing else costs anything".into(),
                 None => format!(
                     "binding besides: {}",
                     listed(&p.binding.iter().map(String::as_str).collect::<Vec<_>>())
                 ),
                 Some(before) => {
-                    let (come, gone) = (new(&s.pieces[before], p), new(p, &s.pieces[before]));
+                    let before = stretches[before].0;
+                    let (come, gone) = (new(before, p), new(p, before));
                     let mut parts = Vec::new();
                     if !come.is_empty() {
                         parts.push(format!("now binds: {}", listed(&come)));
@@ -134,12 +162,6 @@ pub fn text(s: &Sweep) -> String {
             page.entry(n);
         }
     }
-    page.push("");
-    page.line(
-        0,
-        0,
-        "Values are the lowest that servings in fractions reach, with days alike.",
-    );
     page.text
 }
 

@@ -88,7 +88,14 @@ pub fn text(why: &Why) -> String {
                 percent(w.gap)
             ),
         ),
-        None => page.line(0, 2, "In whole servings a short search found no plan; `plan` searches longer."),
+        None => page.line(
+            0,
+            2,
+            &format!(
+                "In whole servings a short search found no plan, though all of it can hold in fractions: what stands against it then is whole servings alone. `plan` searches longer. The nearest misses: {}.",
+                why.missed.join("; ")
+            ),
+        ),
     }
     page.heading("What binds");
     if why.prices.is_empty() {
@@ -340,6 +347,7 @@ pub fn json(why: &Why) -> Value {
         "optimum": number(why.value),
         "proved": why.proved,
         "whole": why.whole.as_ref().map(|w| json!({ "value": number(w.value), "gap": number(w.gap), "moves": w.moves })),
+        "whole_misses": why.missed,
         "binding": why.prices.iter().map(|p| json!({
             "target": p.id,
             "name": p.name,

@@ -66,7 +66,12 @@ pub(crate) fn why_not(plan: &Plan) -> String {
                 .into()
         }
         0 => format!(
-            "Whole servings found none within {} moves. That does not prove that there is none: a looser bound or more moves may help.",
+            "{}Whole servings found none within {} moves. That does not prove that there is none: a looser bound or more moves may help.",
+            if plan.search.bound.is_some() {
+                "In fractions of servings all of it can hold. "
+            } else {
+                ""
+            },
             plan.search.moves
         ),
         1 => "This cannot hold:".into(),

@@ -11,16 +11,14 @@ use super::simplex::Simplex;
 use crate::model::linear::Linear;
 
 /// A place on the frontier.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, Default, PartialEq)]
 pub struct Point {
     /// How far the lever is moved, in its units.
     pub at: f64,
     /// The optimum there, in the objective's unit.
     pub value: f64,
-    /// The price of each row just beyond.
+    /// The price of each row on the piece that begins here.
     pub prices: Vec<f64>,
-    /// The optimal amounts.
-    pub x: Vec<f64>,
 }
 
 /// The frontier between two places.
@@ -68,12 +66,10 @@ struct Solved {
     value: f64,
     slope: f64,
     prices: Vec<f64>,
-    x: Vec<f64>,
-    simplex: Simplex,
 }
 
-fn solve(mut s: Simplex, lp: &Linear, lever: &Lever, at: f64) -> Result<Solved, NoOptimum> {
-    lever.set(&mut s, lp, at);
+fn solve(s: &mut Simplex, lp: &Linear, lever: &Lever, at: f64) -> Result<Solved, NoOptimum> {
+    lever.set(s, lp, at);
     let value = s.solve()?;
     let prices = s.row_prices();
     Ok(Solved {
@@ -81,8 +77,6 @@ fn solve(mut s: Simplex, lp: &Linear, lever: &Lever, at: f64) -> Result<Solved, 
         value,
         slope: lever.slope(&prices),
         prices,
-        x: s.point(),
-        simplex: s,
     })
 }
 
@@ -114,13 +108,14 @@ fn end(lp: &Linear, lever: &Lever, from: f64, to: f64, lowest: bool) -> Result<O
 /// # Errors
 /// Unbounded programs and solves that do not end; that no point exists anywhere is no error.
 pub fn frontier(lp: &Linear, lever: &Lever, from: f64, to: f64) -> Result<Frontier, NoOptimum> {
-    let start = Simplex::new(lp);
-    let at = |s: &Simplex, t: f64| solve(s.clone(), lp, lever, t);
+    // One solver goes from place to place, each time from the last basis.
+    let mut simplex = Simplex::new(lp);
+    let mut at = |t: f64| solve(&mut simplex, lp, lever, t);
     let mut out = Frontier::default();
     let width = (to - from).abs().max(1e-12);
     let mut ends = Vec::new();
     for (asked, lowest) in [(from, true), (to, false)] {
-        match at(ends.first().map_or(&start, |s: &Solved| &s.simplex), asked) {
+        match at(asked) {
             Ok(s) => ends.push(s),
             Err(NoOptimum::Infeasible) => {
                 let Some(t) = end(lp, lever, from, to, lowest)? else {
@@ -133,7 +128,7 @@ pub fn frontier(lp: &Linear, lever: &Lever, from: f64, to: f64) -> Result<Fronti
                 }
                 // A hair inside, where the solver's tolerance does not decide.
                 let inside = if lowest { 1e-7 } else { -1e-7 } * width;
-                match at(&start, (t + inside).clamp(from, to)) {
+                match at((t + inside).clamp(from, to)) {
                     Ok(s) => ends.push(s),
                     Err(NoOptimum::Infeasible) => return Ok(Frontier::default()),
                     Err(e) => return Err(e),
@@ -165,7 +160,7 @@ pub fn frontier(lp: &Linear, lever: &Lever, from: f64, to: f64) -> Result<Fronti
         } else {
             a.at + gap / 2.0
         };
-        let mut m = at(&a.simplex, meet)?;
+        let mut m = at(meet)?;
         let lines = a.value + a.slope * (meet - a.at);
         if (m.value - lines).abs() <= ON_LINE * scale * 10.0 {
             // The corner itself: what holds beyond it is what holds at the far end of the stretch.
@@ -200,10 +195,17 @@ pub fn frontier(lp: &Linear, lever: &Lever, from: f64, to: f64) -> Result<Fronti
         .windows(2)
         .map(|w| (w[1].value - w[0].value) / (w[1].at - w[0].at))
         .collect();
-    // What binds on a piece is read inside it, not at its corner, where more rows meet.
-    for n in 0..kept.len().saturating_sub(1) {
-        let middle = (kept[n].at + kept[n + 1].at) / 2.0;
-        if let Ok(m) = at(&kept[n].simplex, middle) {
+    // What binds on a piece is read from prices with its slope; at a corner, where more rows meet, they may be
+    // those of the other side, and then it is asked inside.
+    for n in 0..out.slopes.len() {
+        let slope = out.slopes[n];
+        let fits = |s: &Solved| (s.slope - slope).abs() <= 1e-6 * slope.abs().max(1e-6);
+        if fits(&kept[n]) {
+            continue;
+        }
+        if fits(&kept[n + 1]) {
+            kept[n].prices = kept[n + 1].prices.clone();
+        } else if let Ok(m) = at((kept[n].at + kept[n + 1].at) / 2.0) {
             kept[n].prices = m.prices;
         }
     }
@@ -213,7 +215,6 @@ pub fn frontier(lp: &Linear, lever: &Lever, from: f64, to: f64) -> Result<Fronti
             at: s.at,
             value: s.value,
             prices: s.prices,
-            x: s.x,
         })
         .collect();
     Ok(out)

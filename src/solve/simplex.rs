@@ -396,6 +396,19 @@ impl Simplex {
         }
     }
 
+    /// Whether the values of the basis no longer fit the rows.
+    fn worn(&self) -> bool {
+        let mut left: Vec<f64> = self.work.iter().map(|&r| -self.s[r]).collect();
+        for v in 0..self.n {
+            if self.x[v] != 0.0 {
+                for &(i, k) in &self.columns[v] {
+                    left[i] += k * self.x[v];
+                }
+            }
+        }
+        left.iter().any(|l| l.abs() > 1e-9)
+    }
+
     /// The inverse of the basis from its columns.
     fn refresh(&mut self) {
         let m = self.work.len();
@@ -576,18 +589,26 @@ impl Simplex {
         let mut checked = false;
         let limit = 40 * (self.work.len() + 200);
         let mut phase = true;
+        // Prices carried on from the last step while nothing is broken.
+        let mut known: Option<Vec<f64>> = None;
         for _ in 0..limit {
             if self.since_refresh >= REFRESH {
                 self.refresh();
+                known = None;
             }
             let broken = self.basis.iter().any(|&m| self.miss(m) != 0.0);
             if broken != phase {
                 list.clear();
                 phase = broken;
             }
-            let y = self.prices(broken);
+            let mut y = match known.take() {
+                Some(y) if !broken => y,
+                _ => self.prices(broken),
+            };
             let mut pick = self.choose(&mut list, &y, broken, stalled > STALLED);
             if pick.is_none() {
+                // Before all columns are looked at, the prices are computed anew.
+                y = self.prices(broken);
                 list.clear();
                 let mut all: Vec<(f64, Member)> = self
                     .outside()
@@ -610,8 +631,11 @@ impl Simplex {
             }
             let Some((enter, way)) = pick else {
                 if !checked && self.since_refresh > 0 {
-                    // The last word is spoken on a fresh inverse.
-                    self.refresh();
+                    // The last word is spoken on values computed anew, by a fresh inverse when the old one is worn.
+                    self.recompute();
+                    if self.worn() {
+                        self.refresh();
+                    }
                     checked = true;
                     list.clear();
                     continue;
@@ -655,6 +679,12 @@ impl Simplex {
                     Member::Row(r) => self.row_at[r] = None,
                 }
                 self.turn(p, &alpha);
+                if !broken {
+                    for (y, b) in y.iter_mut().zip(&self.inverse[p]) {
+                        *y += d * b;
+                    }
+                    known = Some(y);
+                }
                 self.basis[p] = enter;
                 match enter {
                     Member::Column(v) => self.at[v] = Some(p),
@@ -665,6 +695,7 @@ impl Simplex {
             } else {
                 // To its other bound.
                 self.set_value(enter, if way > 0.0 { hi } else { lo });
+                known = (!broken).then_some(y);
             }
         }
         Err(NoOptimum::Failed("the simplex method does not end".into()))
@@ -916,30 +947,31 @@ impl Simplex {
                 0.0
             }
         };
-        let mut sum = 0.0;
-        for (i, &r) in self.work.iter().enumerate() {
-            // Prices of the wrong sign for a missing bound are rounding: they count as nothing.
-            let row = &self.rows[r];
-            let part = worst(y[i], row.lo, row.hi);
-            sum += if part.is_finite() { part } else { 0.0 };
-        }
-        for v in 0..self.n {
-            let d = self.reduced(Member::Column(v), &clean(y, &self.work, &self.rows), broken);
-            sum += worst(d, self.lo[v], self.hi[v]);
-        }
-        sum
+        // Prices of the wrong sign for a bound that is not there are rounding: they count as nothing.
+        let y = clean(y, &self.work, &self.rows);
+        let rows = self
+            .work
+            .iter()
+            .zip(&y)
+            .map(|(&r, &p)| worst(p, self.rows[r].lo, self.rows[r].hi));
+        let columns = (0..self.n).map(|v| {
+            worst(
+                self.reduced(Member::Column(v), &y, broken),
+                self.lo[v],
+                self.hi[v],
+            )
+        });
+        rows.chain(columns).sum()
     }
 
     /// The given rows whose combination proves that no point exists, after [`Simplex::solve`] said so:
     /// none when the proof does not hold on recomputing.
     pub fn contradiction(&self) -> Vec<usize> {
-        let y: Vec<f64> = self
-            .prices(true)
-            .iter()
-            .map(|p| if p.abs() > 1e-11 { -p } else { 0.0 })
-            .collect();
-        // sum of y (A x - s) = 0 for all points; it is a contradiction when its largest is under 0.
-        let y: Vec<f64> = y.iter().map(|p| -p).collect();
+        let mut y = self.prices(true);
+        for p in y.iter_mut().filter(|p| p.abs() <= 1e-11) {
+            *p = 0.0;
+        }
+        // y s - y A x is 0 at every point that holds the rows; there is none when its least is over 0.
         if self.least(&y, true) <= 1e-9 {
             return Vec::new();
         }

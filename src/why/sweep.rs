@@ -732,6 +732,7 @@ pub fn sweep(pieces: Pieces, question: &Question) -> Result<Sweep, Wrong> {
             l.name, l.taken, l.unit
         ));
     }
+    notes.push("Values are the best that servings in fractions reach, with days alike.".into());
     let mut lp = expand(&case.built.model, true);
     for a in &mut axes {
         notes.extend(pull(&case, &mut lp, a)?);
@@ -800,12 +801,7 @@ fn binding_name(case: &Case, lp: &Linear, r: usize) -> Option<String> {
     if let Some(t) = case.pieces.targets.iter().find(|t| t.id == id) {
         return Some(spoken(t));
     }
-    let own = matches!(row.group.as_str(), "repeats" | "meal sizes");
-    Some(if own {
-        row.note.split_once("; ").map_or(row.note.clone(), |n| n.1.into())
-    } else {
-        rule_name(&row.group)
-    })
+    Some(rule_name(&row.group))
 }
 
 /// Fills pieces, table and cells of a sweep from a program and its levers (each with its scale from units

@@ -4,14 +4,16 @@
 //! a diet is named for information only.
 
 use super::{Case, Side, bill, exclusions, lever, levers, rule_name, same_floors, spoken};
-use crate::brief::Brief;
+use crate::brief::{Brief, PhaseKind};
 use crate::model::Class;
 use crate::model::build::{Pieces, build};
 use crate::model::linear::{Linear, expand};
+use crate::nutrient::Nutrient;
 use crate::plan::{Conflict, Way};
 use crate::solve::bound::Standing;
 use crate::solve::duals::Lever;
 use crate::solve::iis::{Elastic, Question};
+use crate::targets::Target;
 
 /// Why there is no plan even in parted servings, and what would open one.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -29,9 +31,14 @@ pub struct NoPlan {
     pub days: u32,
 }
 
+/// How much dearer a bound is that the user did not set, when a set of bounds gives way. A design choice.
+const OTHERS: f64 = 4.0;
+
 /// A bound that may give way.
 struct Give {
     target: String,
+    /// Set by the user, who can change it.
+    own: bool,
     name: String,
     side: Side,
     bound: f64,
@@ -148,6 +155,21 @@ fn member(case: &Case, group: &str) -> Conflict {
     Conflict { group: name, reason }
 }
 
+/// Whether a bound may be suggested to give way: no upper level of a reference, and energy only towards what is spent.
+fn may(brief: &Brief, t: &Target, side: Side) -> bool {
+    let kind = brief.phases.first().map(|p| p.kind);
+    match side {
+        _ if t.nutrient == Nutrient::ENERGY => {
+            kind == Some(PhaseKind::Gain) && side == Side::Floor
+                || kind == Some(PhaseKind::Lose) && side == Side::Ceiling
+        }
+        Side::Floor => true,
+        Side::Ceiling => {
+            t.from_brief || !(t.reason.contains("upper level") || t.nutrient == Nutrient::SODIUM)
+        }
+    }
+}
+
 /// All bounds that may give way: targets that must hold, and the budget.
 fn gives(case: &Case) -> Vec<Give> {
     let mut out = Vec::new();
@@ -156,11 +178,12 @@ fn gives(case: &Case) -> Vec<Give> {
         for (side, bound) in [(Side::Floor, t.floor), (Side::Ceiling, t.ceiling)] {
             let Some(bound) = bound else { continue };
             let must = rows.iter().any(|&(r, _)| case.lp.rows[r].class == Class::Must);
-            if !must && side == Side::Floor {
+            if !must && side == Side::Floor || !may(case.pieces.brief, t, side) {
                 continue;
             }
             out.push(Give {
                 target: t.id.clone(),
+                own: t.from_brief,
                 name: spoken(t),
                 side,
                 bound,
@@ -174,6 +197,7 @@ fn gives(case: &Case) -> Vec<Give> {
     if let Some((row, budget)) = row.zip(case.built.model.budget) {
         out.push(Give {
             target: "budget".into(),
+            own: true,
             name: "budget".into(),
             side: Side::Ceiling,
             bound: budget,
@@ -245,7 +269,8 @@ fn loosened(case: &Case, lp: &Linear, groups: &[String], gives: &[Give]) -> (Vec
         v.dedup();
         v
     };
-    for g in groups.iter().filter(|g| gives.iter().all(|x| x.target != **g)) {
+    let is_rule = |g: &&String| **g != "budget" && case.pieces.targets.iter().all(|t| t.id != **g);
+    for g in groups.iter().filter(is_rule) {
         let rest: Vec<String> = named.iter().filter(|n| *n != g).cloned().collect();
         if question.open(&rest).unwrap_or(false) {
             let cost = case.money().then(|| question.least(&bill).ok()).flatten();
@@ -262,7 +287,7 @@ fn loosened(case: &Case, lp: &Linear, groups: &[String], gives: &[Give]) -> (Vec
     }
     // No single bound of the conflict opens a plan: the least sum of relative changes, then no more of
     // them than needed.
-    let weight = |g: &Give| Some(1.0 / g.bound.abs().max(1e-9));
+    let weight = |g: &Give| Some(if g.own { 1.0 } else { OTHERS } / g.bound.abs().max(1e-9));
     let mut weights: Vec<Option<f64>> = gives.iter().map(weight).collect();
     let Ok(Some(mut by)) = elastic.least(&weights, &most) else {
         return (singles, Vec::new());
@@ -273,7 +298,9 @@ fn loosened(case: &Case, lp: &Linear, groups: &[String], gives: &[Give]) -> (Vec
             weights[n] = None;
         }
     }
-    for n in 0..gives.len() {
+    // Those the user did not set go first.
+    let (own, others): (Vec<usize>, Vec<usize>) = (0..gives.len()).partition(|&n| gives[n].own);
+    for n in others.into_iter().chain(own) {
         if weights[n].is_some() {
             let kept = weights[n].take();
             match elastic.least(&weights, &most) {
