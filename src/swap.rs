@@ -164,6 +164,8 @@ pub const OFFERS: usize = 6;
 /// What an item that goes, or a new one in its least amount, counts against a changed meal. A design choice: ten
 /// changed items count as one more changed meal.
 const ITEM: f64 = 0.1;
+/// What it counts when a meal that lost what goes has none of what was named instead. A design choice: as three items.
+const INSTEAD: f64 = 0.3;
 /// What a meal's whole energy counts when the kitchen changes and no meal can stay. A design choice.
 const ENERGY: f64 = 0.5;
 
@@ -681,9 +683,15 @@ pub fn swap(
         found = search(&built.model, &favoured, scale, effort(moves), from);
         tried += found.moves;
     }
-    // Then the cost, with every meal that stayed held as it is.
-    if p.prices.is_some() && broken(&built.model, &found.forms, &found.steps).is_empty() {
-        let cheap = held(cheapest_as_good(&built.model, &found), &built.model, &found);
+    // Then the cost, with every meal that stayed held as it is and no reference missed by more than now.
+    if p.prices.is_some() && holds(&built.model, &found) {
+        let mut cheap = held(cheapest_as_good(&built.model, &found), &built.model, &found);
+        for b in broken(&cheap, &found.forms, &found.steps) {
+            for r in cheap.rows.iter_mut().filter(|r| r.name == b.name) {
+                r.floor = r.floor.map(|f| f.min(b.activity));
+                r.ceiling = r.ceiling.map(|c| c.max(b.activity));
+            }
+        }
         let cheaper = search(
             &cheap,
             &favoured,
@@ -741,7 +749,7 @@ fn begin(
     let mut free = vec![false; model.choices.len()];
     let mut linear: Vec<f64> = model.columns.iter().map(|c| ITEM / f64::from(c.least)).collect();
     let mut goals: Vec<Goal> = Vec::new();
-    let mut rows: Vec<Row> = Vec::new();
+    let mut instead: Vec<(usize, f64)> = Vec::new();
     let going: BTreeSet<&str> = u.from.iter().map(|&i| p.catalogue.items[i].id.as_str()).collect();
     for c in 0..model.choices.len() {
         let Some(meal) = was(&before.days, p.kitchen, model, c) else {
@@ -806,23 +814,10 @@ fn begin(
                     name: format!("{}_instead", model.choices[c].name),
                     terms,
                     centre: lost,
-                    weight: ITEM / lost,
+                    weight: INSTEAD / lost,
                 });
             }
-            rows.push(Row {
-                name: format!("instead_{}", model.choices[c].name),
-                group: "swap".into(),
-                over: Over::Use,
-                terms: comes.iter().map(|&n| (n, 1.0)).collect(),
-                floor: Some(1.0),
-                ceiling: None,
-                unit: "times".into(),
-                reason: "what comes stands where something went".into(),
-                class: Class::Should,
-                from_brief: true,
-                twin: None,
-                whole: None,
-            });
+            instead.extend(comes.iter().map(|&n| (n, 1.0)));
         }
         if other {
             let energy: f64 = meal.items.iter().map(|e| e.kcal).sum();
@@ -840,7 +835,23 @@ fn begin(
             }
         }
     }
-    model.rows.extend(rows);
+    // It need not come everywhere, where times and forms forbid it, but somewhere it must.
+    if !instead.is_empty() {
+        model.rows.push(Row {
+            name: "instead".into(),
+            group: "swap".into(),
+            over: Over::Use,
+            terms: instead,
+            floor: Some(1.0),
+            ceiling: None,
+            unit: "times".into(),
+            reason: "what was named comes in the place of what goes".into(),
+            class: Class::Must,
+            from_brief: true,
+            twin: None,
+            whole: None,
+        });
+    }
     if other {
         linear.fill(0.0);
     }
