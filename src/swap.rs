@@ -708,7 +708,7 @@ pub fn swap(
     }
     let report = SearchReport {
         objective: "swap",
-        unit: "meals changed".into(),
+        unit: "changed meals".into(),
         value: built.model.value(&found.steps),
         bound: None,
         gap: None,
@@ -857,7 +857,7 @@ fn begin(
     }
     model.objective = Objective {
         id: "swap",
-        unit: "meals changed".into(),
+        unit: "changed meals".into(),
         cost: false,
         linear,
         goals,

@@ -465,3 +465,51 @@ fn a_product_at_home_twice_is_counted_once() {
         assert!((b.model.pantry[0].price - per_gram).abs() < 1e-12);
     });
 }
+
+#[test]
+fn the_command_carries_leftovers_on() {
+    let room = tempfile::tempdir().expect("a folder");
+    let brief =
+        std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("examples/surplus-on-a-budget/brief.toml");
+    let run = |arguments: &[&str]| {
+        std::process::Command::new(env!("CARGO_BIN_EXE_platewright"))
+            .arg("plan")
+            .arg(&brief)
+            .args(arguments)
+            .args(["--moves", "900000", "--format", "json"])
+            .current_dir(room.path())
+            .output()
+            .expect("it runs")
+    };
+    let first = run(&["--leftovers", "left.toml"]);
+    assert_eq!(
+        first.status.code(),
+        Some(0),
+        "{}",
+        String::from_utf8_lossy(&first.stderr)
+    );
+    let second = run(&["--pantry", "left.toml", "--days-later", "2"]);
+    assert_eq!(
+        second.status.code(),
+        Some(0),
+        "{}",
+        String::from_utf8_lossy(&second.stderr)
+    );
+    let till = |o: &std::process::Output| -> f64 {
+        let value: serde_json::Value = serde_json::from_slice(&o.stdout).expect("JSON");
+        value["cost"]["till"]
+            .as_str()
+            .expect("money")
+            .parse()
+            .expect("a number")
+    };
+    assert!(till(&second) <= till(&first));
+    std::fs::write(
+        room.path().join("bad.toml"),
+        "[[pantry]]\nwhat = \"white_rcie\"\namount = \"1 kg\"\n",
+    )
+    .expect("written");
+    let refused = run(&["--pantry", "bad.toml"]);
+    assert_eq!(refused.status.code(), Some(2));
+    assert!(String::from_utf8_lossy(&refused.stderr).contains("white_rice"));
+}

@@ -370,3 +370,53 @@ fn text_and_json_tell_the_differences_first() {
     assert_eq!(json["changes"]["meals"], 35);
     assert!(json["after"]["days"].as_array().is_some_and(|d| d.len() == 7));
 }
+
+#[test]
+fn the_command_swaps_writes_and_refuses() {
+    let room = tempfile::tempdir().expect("a folder");
+    let brief = Path::new(env!("CARGO_MANIFEST_DIR")).join("examples/surplus-on-a-budget/brief.toml");
+    let run = |arguments: &[&str]| {
+        std::process::Command::new(env!("CARGO_BIN_EXE_platewright"))
+            .arg("swap")
+            .arg(&brief)
+            .args(arguments)
+            .current_dir(room.path())
+            .output()
+            .expect("it runs")
+    };
+    let done = run(&[
+        "--without",
+        "peanuts",
+        "--write",
+        "new.toml",
+        "--moves",
+        "900000",
+        "--format",
+        "json",
+    ]);
+    assert_eq!(
+        done.status.code(),
+        Some(0),
+        "{}",
+        String::from_utf8_lossy(&done.stderr)
+    );
+    let value: serde_json::Value = serde_json::from_slice(&done.stdout).expect("JSON");
+    assert_eq!(value["after"]["outcome"], "planned");
+    let new = std::fs::read_to_string(room.path().join("new.toml")).expect("the changed brief");
+    assert_eq!(read(&new).allergies.len(), 1);
+    for (arguments, word) in [
+        (vec!["--region", "north_indai"], "north_india"),
+        (vec!["--staple", "rcie=pasta"], "rice"),
+        (vec![], "required"),
+        (vec!["--region", "us", "--without", "milk"], "cannot be used"),
+    ] {
+        let mut all = arguments.clone();
+        all.extend(["--moves", "900000"]);
+        let refused = run(&all);
+        assert_eq!(refused.status.code(), Some(2), "{arguments:?}");
+        assert!(
+            String::from_utf8_lossy(&refused.stderr).contains(word),
+            "{arguments:?}"
+        );
+    }
+}
