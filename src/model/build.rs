@@ -236,6 +236,8 @@ struct Builder<'a> {
     amounts: Vec<Option<Vec<f64>>>,
     prices: Vec<Option<f64>>,
     twins: HashMap<String, usize>,
+    /// Of each day: days of one class are alike.
+    classes: Vec<String>,
     names: BTreeSet<String>,
 }
 
@@ -280,6 +282,7 @@ pub fn build(p: Pieces) -> Result<Built, Vec<Diagnostic>> {
         amounts: vec![None; p.catalogue.items.len()],
         prices: vec![None; p.catalogue.items.len()],
         twins: HashMap::new(),
+        classes: Vec::new(),
         names: BTreeSet::new(),
     };
     b.check_items();
@@ -310,6 +313,11 @@ impl<'a> Builder<'a> {
     fn twin(&mut self, key: String) -> usize {
         let n = self.twins.len();
         *self.twins.entry(key).or_insert(n)
+    }
+
+    /// The twin of a row that not every alike day has: none when days offer different things.
+    fn often(&mut self, key: String) -> Option<usize> {
+        self.p.brief.cooking.is_none().then(|| self.twin(key))
     }
 
     fn amount(&mut self, item: usize) -> &[f64] {
@@ -606,8 +614,8 @@ impl<'a> Builder<'a> {
             let class = slots
                 .iter()
                 .map(|s| locked(day, &p.kitchen.slots[s.0].id).map_or("-".to_string(), |l| l.to_string()))
-                .join(",")
-                + &kinds[day];
+                .join(",");
+            self.classes.push(class.clone());
             for (order, &(slot, ..)) in slots.iter().enumerate() {
                 let id = p.kitchen.slots[slot].id.clone();
                 let choice = self.model.choices.len();
@@ -752,19 +760,10 @@ impl<'a> Builder<'a> {
         out
     }
 
-    fn day_class(&self, day: usize) -> String {
-        self.model
-            .choices
-            .iter()
-            .filter(|c| c.day == day)
-            .map(|c| c.forms.first().map_or(0, |f| f.twin).to_string())
-            .join(",")
-    }
-
     fn target_rows(&mut self) -> Vec<Vec<usize>> {
         let p = self.p;
         let days = p.brief.days as usize;
-        let classes: Vec<String> = (0..days).map(|d| self.day_class(d)).collect();
+        let classes: Vec<String> = self.classes.clone();
         let mut all = Vec::new();
         for t in p.targets {
             let mut rows = Vec::new();
@@ -868,7 +867,7 @@ impl<'a> Builder<'a> {
         let days = p.brief.days as usize;
         let weeks = days as f64 / 7.0;
         let a_week = |times: u32| (f64::from(times) * weeks).ceil().max(1.0);
-        let classes: Vec<String> = (0..days).map(|d| self.day_class(d)).collect();
+        let classes: Vec<String> = self.classes.clone();
         // Meal sizes.
         let windows = self.slots();
         for c in 0..self.model.choices.len() {
@@ -943,7 +942,7 @@ impl<'a> Builder<'a> {
             for (&d, cs) in &by_day {
                 let meals = cs.iter().map(|&c| self.model.columns[c].choice).unique().count();
                 if meals > a_day as usize {
-                    let twin = self.twin(format!("r|daily|{}|{}", item.id, classes[d]));
+                    let twin = self.often(format!("r|daily|{}|{}", item.id, classes[d]));
                     let terms = cs.iter().map(|&c| (c, 1.0)).collect();
                     self.rule(
                         format!("daily_{}_d{}", item.id, d + 1),
@@ -954,12 +953,12 @@ impl<'a> Builder<'a> {
                         Some(f64::from(a_day)),
                         "times",
                         format!("{} at most {a_day} times a day", item.name),
-                        Some(twin),
+                        twin,
                     );
                 }
                 let cap = item.most_per_day * growth.most_per_day;
                 if meals > 1 && a_day > 1 && item.most * growth.most * 2.0 > cap {
-                    let twin = self.twin(format!("r|per_day|{}|{}", item.id, classes[d]));
+                    let twin = self.often(format!("r|per_day|{}|{}", item.id, classes[d]));
                     let terms = cs.iter().map(|&c| (c, self.model.columns[c].servings)).collect();
                     self.rule(
                         format!("per_day_{}_d{}", item.id, d + 1),
@@ -970,7 +969,7 @@ impl<'a> Builder<'a> {
                         Some(cap),
                         "servings",
                         format!("{} at most {cap:.1} servings a day", item.name),
-                        Some(twin),
+                        twin,
                     );
                 }
                 if item.gap > 0 {
@@ -1008,7 +1007,7 @@ impl<'a> Builder<'a> {
         }
         for ((group, d), cs) in families {
             if cs.iter().map(|&c| self.model.columns[c].choice).unique().count() > 2 {
-                let twin = self.twin(format!("r|family|{group}|{}", classes[d]));
+                let twin = self.often(format!("r|family|{group}|{}", classes[d]));
                 self.rule(
                     format!("family_{group}_d{}", d + 1),
                     "repeats",
@@ -1018,7 +1017,7 @@ impl<'a> Builder<'a> {
                     Some(2.0),
                     "times",
                     format!("{group} at most twice a day"),
-                    Some(twin),
+                    twin,
                 );
             }
         }
@@ -1058,7 +1057,7 @@ impl<'a> Builder<'a> {
             }
         }
         if let Some(cooking) = &p.brief.cooking {
-            self.cooking(cooking, &by_item, &classes);
+            self.cooking(cooking, &by_item);
         }
         // Likes.
         for l in &p.brief.likes {
@@ -1123,12 +1122,7 @@ impl<'a> Builder<'a> {
     }
 
     /// Little work on days without time to cook, and whole batches of dishes that keep.
-    fn cooking(
-        &mut self,
-        cooking: &brief::Cooking,
-        by_item: &BTreeMap<usize, Vec<usize>>,
-        classes: &[String],
-    ) {
+    fn cooking(&mut self, cooking: &brief::Cooking, by_item: &BTreeMap<usize, Vec<usize>>) {
         let p = self.p;
         for c in 0..self.model.choices.len() {
             let day = self.model.choices[c].day;
@@ -1145,10 +1139,6 @@ impl<'a> Builder<'a> {
             if terms.is_empty() {
                 continue;
             }
-            let twin = self.twin(format!(
-                "r|hands_on|{}|{}",
-                self.model.choices[c].slot, classes[day]
-            ));
             self.rule(
                 format!("hands_on_{}", self.model.choices[c].name),
                 "cooking",
@@ -1161,7 +1151,7 @@ impl<'a> Builder<'a> {
                     "at most {:.0} minutes of work for a meal on a day without time to cook",
                     cooking.quick_minutes
                 ),
-                Some(twin),
+                None,
             );
         }
         for (&i, columns) in by_item {
