@@ -3,6 +3,7 @@
 //! Knows no file and no terminal. Ids of items and foods are kept as written; whether they exist
 //! is checked where the kitchen is known.
 
+pub mod claim;
 mod currencies;
 mod read;
 mod screen;
@@ -15,7 +16,7 @@ pub use starter::{StarterOptions, starter};
 
 use crate::money::Money;
 use crate::nutrient::Nutrient;
-use crate::person::Person;
+use crate::person::{Person, Training};
 use crate::units::{Kcal, Kilograms};
 use std::ops::Range;
 
@@ -87,6 +88,10 @@ pub struct Phase {
     pub size: PhaseSize,
     /// How long; `None` when the brief does not say.
     pub weeks: Option<u32>,
+    /// Resistance training in this phase; `None` is the person's.
+    pub training: Option<Training>,
+    /// Activity in this phase, a level or a PAL; `None` is that of the brief.
+    pub activity: Option<Activity>,
     /// Where the phase stands in the text.
     pub span: Range<usize>,
 }

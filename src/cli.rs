@@ -1,10 +1,16 @@
 //! The command line: arguments, files, colour and exit codes. Does no arithmetic.
 
+pub mod appraise;
+pub mod dishes;
 pub mod draw;
 pub mod files;
 pub mod foods;
+pub mod forecast;
 pub mod plan;
+pub mod review;
 pub mod swap;
+pub mod sweep;
+pub mod why;
 
 use std::io::{self, Write};
 use std::path::PathBuf;
@@ -35,9 +41,22 @@ enum Command {
     Plan(plan::PlanOptions),
     /// Change a staple, an item, a food or the region of a plan, keep the rest, and show the difference
     Swap(swap::SwapOptions),
+    /// Weight, fat, lean tissue and expenditure over all phases of a brief, with bands
+    Forecast(forecast::ForecastOptions),
+    /// Is a claimed change of weight believable, and what would it take
+    Appraise(appraise::AppraiseOptions),
+    /// Weigh-ins against a brief: trend, expenditure again, and the week that follows
+    Review(review::ReviewOptions),
+    /// Why this plan: what each target and rule costs; or why there is no plan, and what would open one
+    Why(why::WhyOptions),
+    /// How one bound, or two, trade off against cost, closeness or a nutrient
+    Sweep(sweep::SweepOptions),
     /// Foods of the bundled table and of your own lists
     #[command(subcommand)]
     Foods(foods::FoodsCommand),
+    /// Dishes cooked from raw ingredients, bundled and your own
+    #[command(subcommand)]
+    Dishes(dishes::DishesCommand),
     /// Completions for a shell
     Completions {
         /// Which shell
@@ -114,7 +133,13 @@ fn run(command: Command, out: &mut dyn Write) -> io::Result<u8> {
         Command::Targets(options) => plan::targets(&options, out),
         Command::Plan(options) => plan::plan(&options, out),
         Command::Swap(options) => swap::swap(&options, out),
+        Command::Forecast(options) => forecast::forecast(&options, out),
+        Command::Appraise(options) => appraise::appraise(&options, out),
+        Command::Review(options) => review::review(&options, out),
+        Command::Why(options) => why::why(&options, out),
+        Command::Sweep(options) => sweep::sweep(&options, out),
         Command::Foods(command) => foods::run(command, out, &mut io::stderr().lock()),
+        Command::Dishes(command) => dishes::run(command, out, &mut io::stderr().lock()),
         Command::Completions { shell } => {
             let mut bytes = Vec::new();
             clap_complete::generate(shell, &mut Arguments::command(), "platewright", &mut bytes);

@@ -17,7 +17,9 @@ pub mod rules;
 
 mod budget;
 
-pub use budget::{Course, PhaseCourse, activity_ids, budget, budget_at, course, default_rate};
+pub use budget::{
+    Baseline, Course, PhaseCourse, activity_ids, baseline, budget, budget_at, course, default_rate,
+};
 
 /// Why a figure cannot be given.
 #[derive(Clone, Debug, PartialEq, thiserror::Error)]

@@ -874,6 +874,28 @@ impl Catalogue {
         self.products.get(id)
     }
 
+    /// How much of each product a serving of an item takes. \[g as bought\]
+    pub fn bought(&self, item: &Item) -> Vec<(String, f64)> {
+        let mut sum: BTreeMap<String, f64> = BTreeMap::new();
+        for c in &item.foods {
+            if let Some(i) = self.ingredients.get(&FoodId::new(c.food.as_str())) {
+                let refuse = self.products.get(&i.product).map_or(0.0, |p| p.refuse);
+                *sum.entry(i.product.clone()).or_default() += c.grams / i.yield_factor / (1.0 - refuse);
+            }
+        }
+        sum.into_iter().collect()
+    }
+
+    /// The diets that an item fits: none of the flags that they exclude is in it. Empty when its contents
+    /// are not known.
+    pub fn fits(&self, item: &Item) -> Vec<&Rule> {
+        let Some(has) = self.contains(item) else {
+            return Vec::new();
+        };
+        let clean = |r: &&Rule| !r.excludes.iter().any(|e| has.contains(e));
+        self.diets.iter().filter(clean).collect()
+    }
+
     /// The item id nearest to a misspelt one.
     pub fn nearest_item(&self, word: &str) -> Option<&str> {
         suggestion(word, self.items.iter().map(|i| i.id.as_str()))

@@ -10,10 +10,12 @@
 //!
 //! Every stage is a module; none looks to its right.
 
+pub mod appraise;
 pub mod brief;
 pub mod diagnostic;
 pub mod energy;
 pub mod foods;
+pub mod forecast;
 pub mod kitchen;
 pub mod money;
 pub mod nutrient;
@@ -25,8 +27,10 @@ pub mod units;
 pub mod model;
 pub mod plan;
 pub mod report;
+pub mod review;
 pub mod solve;
 pub mod swap;
+pub mod why;
 
 #[cfg(feature = "cli")]
 pub mod cli;

@@ -53,6 +53,10 @@ pub struct Eaten {
     pub grams: f64,
     /// Energy.
     pub kcal: f64,
+    /// Amount of each nutrient, in the order of [`Nutrient::all`]; unknown counts as nothing.
+    pub amounts: Vec<f64>,
+    /// Its place on the plate: the first role of the item.
+    pub role: String,
     /// Rows of the table that were counted.
     pub foods: Vec<FoodGrams>,
     /// Cost, when all of it has a price.
@@ -116,6 +120,37 @@ pub struct Purchase {
     pub invented: bool,
     /// Rows of the table it stands for.
     pub foods: Vec<FoodId>,
+    /// Days it keeps at home.
+    pub keeps_days: u32,
+    /// The first day it is eaten, from 1.
+    pub first_day: u32,
+}
+
+/// How a dish of the plan is cooked.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Recipe {
+    /// Item id.
+    pub id: String,
+    /// Name.
+    pub name: String,
+    /// Servings the recipe makes.
+    pub servings: f64,
+    /// The household amount of one serving.
+    pub serving: String,
+    /// Servings eaten over the days.
+    pub eaten: f64,
+    /// Hands-on minutes.
+    pub minutes: f64,
+    /// Minutes from start to table.
+    pub total_minutes: f64,
+    /// Days it keeps cooked.
+    pub keeps_days: u32,
+    /// Plain name and raw grams of what goes in.
+    pub ingredients: Vec<(String, f64)>,
+    /// Water added, g.
+    pub water: f64,
+    /// Steps in the order of work.
+    pub method: Vec<String>,
 }
 
 /// How a target came out.
@@ -181,6 +216,35 @@ pub struct Conflict {
     pub reason: String,
 }
 
+/// A change that would open a plan, or one of a set that would together.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Way {
+    /// Id of the target, `budget`, the group of a rule, `dislike eggs`, `diet vegan` or `locked lunch of day 1`.
+    pub target: String,
+    /// The same as a person names it.
+    pub name: String,
+    /// `floor` or `ceiling`; `None` for a rule that would be left out.
+    pub bound: Option<&'static str>,
+    /// The bound as it is, a day (a budget for all days), in `unit`.
+    pub from: Option<f64>,
+    /// The bound that opens a plan.
+    pub to: Option<f64>,
+    /// `to` less `from`.
+    pub by: Option<f64>,
+    /// Unit of the bound.
+    pub unit: String,
+    /// `to` as a share of the energy eaten, for what gives energy.
+    pub energy_share: Option<f64>,
+    /// Cost of the cheapest plan then, in parted servings, all days.
+    pub cost: Option<f64>,
+    /// `cost` less the budget, where there is one.
+    pub cost_change: Option<f64>,
+    /// Whether it opens a plan only together with the others marked so.
+    pub together: bool,
+    /// For information, not a suggestion: a diet is the person's own affair.
+    pub information: bool,
+}
+
 /// How far the nearest plan misses a rule.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Miss {
@@ -201,6 +265,8 @@ pub struct Plan {
     pub title: String,
     /// Kitchen id.
     pub kitchen: String,
+    /// Kitchen name.
+    pub kitchen_name: String,
     /// Whether everything that must hold does.
     pub planned: bool,
     /// The days.
@@ -221,6 +287,8 @@ pub struct Plan {
     pub budget: Option<Decimal>,
     /// Shopping list by section.
     pub shopping: Vec<Purchase>,
+    /// The dishes of the plan, each once, in the order they are first eaten.
+    pub recipes: Vec<Recipe>,
     /// The search.
     pub search: SearchReport,
     /// Energy and gates.
@@ -229,6 +297,8 @@ pub struct Plan {
     pub cautions: Vec<Caution>,
     /// An irreducible set of rules that cannot hold together, when that is proven.
     pub conflict: Vec<Conflict>,
+    /// Changes that would open a plan; filled by `why`.
+    pub ways: Vec<Way>,
     /// Rules that the nearest plan misses.
     pub misses: Vec<Miss>,
     /// What the ingredients of the finished plan break of the brief's diets and allergies: none, or it is no plan.
@@ -306,6 +376,9 @@ pub fn moves(days: u32) -> u64 {
     (MOVES as f64 * weeks * weeks) as u64
 }
 
+/// The share of the moves, as a divisor, spent on the nearest to a plan when none exists.
+const NEAREST: u64 = 10;
+
 /// The exported model of a brief: every day written out, floors out of reach already lowered.
 ///
 /// # Errors
@@ -348,6 +421,12 @@ pub fn plan(pieces: Pieces, energy: &EnergyBudget, moves: u64) -> Result<Plan, V
         .filter(|b| *b > 0.0)
         .unwrap_or_else(|| default_scale(&built));
     let starts = if pieces.brief.days <= 2 { 10 } else { 1 };
+    // The nearest to a plan that is proven not to exist needs no long search.
+    let moves = if conflict.is_empty() {
+        moves
+    } else {
+        moves / NEAREST
+    };
     let effort = Effort {
         moves,
         starts,
@@ -460,6 +539,7 @@ pub fn stopped(brief: &Brief, energy: &EnergyBudget, targets: &[Target]) -> Plan
     Plan {
         title: brief.title.clone(),
         kitchen: brief.region.value.clone(),
+        kitchen_name: brief.region.value.clone(),
         planned: false,
         days: Vec::new(),
         mean: zero.clone(),
@@ -480,6 +560,7 @@ pub fn stopped(brief: &Brief, energy: &EnergyBudget, targets: &[Target]) -> Plan
         currency: None,
         budget: brief.budget.as_ref().map(|b| b.amount),
         shopping: Vec::new(),
+        recipes: Vec::new(),
         search: SearchReport {
             objective: "none",
             unit: String::new(),
@@ -498,6 +579,7 @@ pub fn stopped(brief: &Brief, energy: &EnergyBudget, targets: &[Target]) -> Plan
                 reason: format!("{} Instead: {} ({})", g.why, g.instead, g.source),
             })
             .collect(),
+        ways: Vec::new(),
         misses: Vec::new(),
         breaches: Vec::new(),
         cooking: Vec::new(),
@@ -547,7 +629,7 @@ fn default_scale(built: &Built) -> f64 {
 }
 
 /// A group of rows as a person names it.
-fn spoken(p: Pieces, group: &str) -> String {
+pub fn spoken(p: Pieces, group: &str) -> String {
     let id = group.strip_prefix("reference ").unwrap_or(group);
     let Some(t) = p.targets.iter().find(|t| t.id == id) else {
         return id.replace('_', " ");
@@ -669,15 +751,18 @@ pub fn assemble(
             let column = &model.columns[n];
             let item = &p.catalogue.items[column.item];
             let servings = column.servings * f64::from(steps[n]);
+            let counted = foods(p.catalogue, item, servings);
+            let amounts = totals(p.table, &counted.iter().collect_vec()).0;
             items.push(Eaten {
                 id: item.id.clone(),
                 name: item.name.clone(),
                 servings,
                 serving: item.serving.clone(),
                 grams: item.serving_grams() * servings,
-                kcal: totals(p.table, &foods(p.catalogue, item, servings).iter().collect_vec()).0
-                    [Nutrient::ENERGY.index()],
-                foods: foods(p.catalogue, item, servings),
+                kcal: amounts[Nutrient::ENERGY.index()],
+                amounts,
+                role: item.roles.first().cloned().unwrap_or_default(),
+                foods: counted,
                 cost: item_cost(p.catalogue, p.prices, item, servings),
                 pot: pot(p.brief, item, choice.day)
                     .filter(|&k| k < choice.day && form.of != "locked")
@@ -795,8 +880,8 @@ pub fn assemble(
     Plan {
         title: p.brief.title.clone(),
         kitchen: p.kitchen.id.clone(),
+        kitchen_name: p.kitchen.name.clone(),
         planned,
-        days,
         mean,
         coverage,
         standings,
@@ -804,11 +889,14 @@ pub fn assemble(
         till,
         currency: p.prices.map(|l| l.currency),
         budget: p.brief.budget.as_ref().map(|b| b.amount),
+        recipes: recipes(p, &days),
+        days,
         shopping,
         search,
         energy: energy.clone(),
         cautions,
         conflict,
+        ways: Vec::new(),
         misses,
         breaches,
         cooking,
@@ -1005,25 +1093,60 @@ fn stand(p: Pieces, t: &Target, days: &[Day], mean: &[f64], coverage: &[f64]) ->
     }
 }
 
+/// The dishes eaten, each once.
+fn recipes(p: Pieces, days: &[Day]) -> Vec<Recipe> {
+    let items = || days.iter().flat_map(|d| &d.meals).flat_map(|m| &m.items);
+    items()
+        .unique_by(|i| &i.id)
+        .filter_map(|i| {
+            let item = p.catalogue.items.iter().find(|x| x.id == i.id)?;
+            let dish = item.dish.as_ref()?;
+            Some(Recipe {
+                id: i.id.clone(),
+                name: i.name.clone(),
+                servings: dish.servings,
+                serving: i.serving.clone(),
+                eaten: items().filter(|x| x.id == i.id).map(|x| x.servings).sum(),
+                minutes: item.minutes,
+                total_minutes: dish.total_minutes,
+                keeps_days: dish.keeps_days,
+                ingredients: dish
+                    .ingredients
+                    .iter()
+                    .map(|r| {
+                        let known = p.catalogue.ingredients.get(&r.food);
+                        (
+                            known.map_or_else(|| r.food.to_string(), |k| k.short.clone()),
+                            r.grams,
+                        )
+                    })
+                    .collect(),
+                water: dish.water,
+                method: dish.method.clone(),
+            })
+        })
+        .collect()
+}
+
 /// The shopping list: gross for net, raw for cooked, whole packs, what is at home first.
 fn shop(p: Pieces, days: &[Day]) -> Vec<Purchase> {
-    let mut need: BTreeMap<String, (f64, BTreeSet<FoodId>)> = BTreeMap::new();
-    for f in days
-        .iter()
-        .flat_map(|d| &d.meals)
-        .flat_map(|m| &m.items)
-        .flat_map(|i| &i.foods)
-    {
+    let mut need: BTreeMap<String, (f64, BTreeSet<FoodId>, u32)> = BTreeMap::new();
+    for (day, f) in days.iter().flat_map(|d| {
+        let items = d.meals.iter().flat_map(|m| &m.items);
+        items.flat_map(|i| &i.foods).map(|f| (d.day, f))
+    }) {
         if let Some(i) = p.catalogue.ingredients.get(&f.food) {
             let refuse = p.catalogue.products.get(&i.product).map_or(0.0, |x| x.refuse);
-            let e = need.entry(i.product.clone()).or_default();
+            let e = need
+                .entry(i.product.clone())
+                .or_insert((0.0, BTreeSet::new(), day));
             e.0 += f.grams / i.yield_factor / (1.0 - refuse);
             e.1.insert(f.food.clone());
         }
     }
     let home = at_home(p.brief, p.catalogue);
     let mut list = Vec::new();
-    for (id, (grams, foods)) in need {
+    for (id, (grams, foods, first_day)) in need {
         let Some(product) = p.catalogue.products.get(&id) else {
             continue;
         };
@@ -1060,6 +1183,8 @@ fn shop(p: Pieces, days: &[Day]) -> Vec<Purchase> {
             left_over_grams: (buy - missing).max(0.0),
             invented: price.is_some_and(crate::prices::Price::invented),
             foods: foods.into_iter().collect(),
+            keeps_days: product.keeps_days,
+            first_day,
         });
     }
     let place = |s: &str| SECTIONS.iter().position(|x| *x == s).unwrap_or(SECTIONS.len());

@@ -3,7 +3,11 @@
 //! Takes a [`crate::model::Model`], gives steps of its columns. Knows no food.
 
 pub mod bound;
+pub mod duals;
 pub mod engine;
+pub mod iis;
+pub mod parametric;
 pub mod price;
 pub mod search;
+pub mod simplex;
 pub mod verify;

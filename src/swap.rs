@@ -608,6 +608,8 @@ pub fn read_plan(text: &str) -> Result<Vec<Day>, Diagnostic> {
                     serving: text_of(&i, "serving")?,
                     grams: number(&i, "grams")?,
                     kcal: number(&i, "energy_kcal")?,
+                    amounts: Vec::new(),
+                    role: String::new(),
                     foods: Vec::new(),
                     cost: None,
                     pot: None,

@@ -7,6 +7,7 @@ mod data;
 mod derive;
 mod overrides;
 
+pub use data::reference_intakes;
 pub use derive::{derive, derive_phase};
 
 use crate::brief::Scope;

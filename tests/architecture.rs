@@ -22,6 +22,13 @@ const ROOMS: &[(&str, &[&str])] = &[
         "targets",
         &["units", "nutrient", "diagnostic", "person", "brief", "energy"],
     ),
+    // Months instead of a day.
+    (
+        "forecast",
+        &["units", "nutrient", "diagnostic", "brief", "energy", "targets"],
+    ),
+    ("appraise", &["units", "diagnostic", "person", "brief", "energy"]),
+    ("review", &["units", "diagnostic", "brief", "energy", "targets"]),
     // What there is to eat.
     ("foods", &["units", "nutrient", "diagnostic"]),
     ("kitchen", &["units", "nutrient", "diagnostic", "foods"]),
@@ -80,6 +87,21 @@ const ROOMS: &[(&str, &[&str])] = &[
         ],
     ),
     (
+        "why",
+        &[
+            "units",
+            "nutrient",
+            "diagnostic",
+            "brief",
+            "energy",
+            "targets",
+            "foods",
+            "model",
+            "solve",
+            "plan",
+        ],
+    ),
+    (
         "report",
         &[
             "units",
@@ -95,6 +117,10 @@ const ROOMS: &[(&str, &[&str])] = &[
             "prices",
             "plan",
             "swap",
+            "forecast",
+            "appraise",
+            "review",
+            "why",
         ],
     ),
 ];
@@ -150,6 +176,7 @@ const ONLY_IN: &[(&str, &str)] = &[
     ("good_lp", "src/solve/engine.rs"),
     ("microlp", "src/solve/engine.rs"),
     ("fastrand", "src/solve/search.rs"),
+    ("toml_edit", "src/review/rewrite.rs"),
     ("sr28.bin", "src/foods/table.rs"),
 ];
 

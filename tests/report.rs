@@ -8,7 +8,7 @@ use platewright::foods::FoodId;
 use platewright::money::Currency;
 use platewright::nutrient::Nutrient;
 use platewright::plan::{
-    Caution, Conflict, Day, Eaten, FoodGrams, Meal, Miss, Plan, Purchase, SearchReport, Standings,
+    Caution, Conflict, Day, Eaten, FoodGrams, Meal, Miss, Plan, Purchase, Recipe, SearchReport, Standings,
 };
 use platewright::report::amount::{self, Units};
 use platewright::report::{csv, json, text};
@@ -30,6 +30,8 @@ fn eaten(name: &str, servings: f64, serving: &str, grams: f64, kcal: f64, cost: 
         serving: serving.into(),
         grams,
         kcal,
+        amounts: amounts(&[(Nutrient::ENERGY, kcal), (Nutrient::PROTEIN, kcal / 25.0)]),
+        role: "staple".into(),
         foods: vec![FoodGrams {
             food: FoodId::sr28(20045),
             name: name.to_lowercase(),
@@ -118,6 +120,8 @@ fn purchase(
         cost: cost.map(dec),
         left_over_grams: 0.0,
         invented: false,
+        keeps_days: 7,
+        first_day: 1,
         foods: vec![FoodId::sr28(20044)],
     }
 }
@@ -204,6 +208,21 @@ fn invented() -> Plan {
     Plan {
         title: "Two invented days".into(),
         kitchen: "us".into(),
+        kitchen_name: "US everyday kitchen".into(),
+        ways: Vec::new(),
+        recipes: vec![Recipe {
+            id: "tomato_rice".into(),
+            name: "Tomato rice".into(),
+            servings: 4.0,
+            serving: "1 plate".into(),
+            eaten: 2.0,
+            minutes: 15.0,
+            total_minutes: 40.0,
+            keeps_days: 2,
+            ingredients: vec![("white rice".into(), 300.0), ("tomatoes".into(), 400.0)],
+            water: 500.0,
+            method: vec!["Fry the tomatoes.".into(), "Add rice and water; cover until soft.".into()],
+        }],
         planned: true,
         days: vec![
             day(1, one, total(1380.1, 48.25, 21.5, 245.0, 28.4, 3.1), "2.235"),

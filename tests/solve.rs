@@ -414,7 +414,7 @@ fn written_out_program_means_the_same() {
         let full = expand(&model, false);
         let (value, x) = whole(&full, 0.0).expect("a plan");
         assert!((value - best).abs() < 1e-6, "{value}, the best is {best}");
-        let steps: Vec<u16> = full.amount.iter().map(|&v| x[v] as u16).collect();
+        let steps: Vec<u16> = full.amount.iter().map(|v| x[v[0].0] as u16).collect();
         assert!((model.value(&steps) - best).abs() < 1e-6);
         // Merging alike days only relaxes.
         let (merged, written) = (agreed(&expand(&model, true)), agreed(&full));
@@ -635,7 +635,9 @@ fn reference_out_of_reach_gives_way() {
         v.cost = 0.0;
     }
     for &(c, k) in &model.rows[iron].terms {
-        most.variables[most.amount[c]].cost = -k;
+        for (v, steps) in most.amount[c].clone() {
+            most.variables[v].cost = -k * steps;
+        }
     }
     let reach = -minimise(&most).expect("a most").value;
     assert!(

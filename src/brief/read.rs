@@ -6,7 +6,7 @@ use super::*;
 use crate::diagnostic::{Diagnostic, any_error, suggestion};
 use crate::money::Currency;
 use crate::nutrient::Unit;
-use crate::person::{BodyFat, Population, Sex, Training};
+use crate::person::{BodyFat, Population, Sex};
 use crate::units::{self, Centimetres, Grams, NutrientQuantity, QuantityError, WeeklyRate};
 use rust_decimal::Decimal;
 use std::collections::HashSet;
@@ -39,7 +39,7 @@ const TOP: Keys = Keys {
         "usual",
     ],
 };
-const PERSON: Keys = Keys {
+pub(super) const PERSON: Keys = Keys {
     name: "[person]",
     keys: &[
         "sex",
@@ -54,13 +54,23 @@ const PERSON: Keys = Keys {
         "population",
     ],
 };
-const ACTIVITY: Keys = Keys {
+pub(super) const ACTIVITY: Keys = Keys {
     name: "[activity]",
     keys: &["level", "pal", "expenditure", "hours"],
 };
 const PHASE: Keys = Keys {
     name: "[[phase]]",
-    keys: &["kind", "surplus", "deficit", "rate", "goal_weight", "weeks"],
+    keys: &[
+        "kind",
+        "surplus",
+        "deficit",
+        "rate",
+        "goal_weight",
+        "weeks",
+        "training",
+        "level",
+        "pal",
+    ],
 };
 const SLOT: Keys = Keys {
     name: "[[slot]]",
@@ -95,6 +105,20 @@ const USUAL: Keys = Keys {
     keys: &["item", "times", "servings", "grams"],
 };
 
+pub(super) const TRAININGS: &[(&str, Training)] = &[
+    ("none", Training::None),
+    ("novice", Training::Novice),
+    ("intermediate", Training::Intermediate),
+    ("advanced", Training::Advanced),
+];
+const LEVELS: &[(&str, ActivityLevel)] = &[
+    ("inactive", ActivityLevel::Inactive),
+    ("low_active", ActivityLevel::LowActive),
+    ("active", ActivityLevel::Active),
+    ("very_active", ActivityLevel::VeryActive),
+    ("sedentary", ActivityLevel::Inactive),
+];
+
 /// Where a misplaced key may belong.
 const ALL: &[&Keys] = &[
     &TOP, &PERSON, &ACTIVITY, &PHASE, &SLOT, &TARGET, &PANTRY, &COOKING, &LOCK, &USUAL,
@@ -119,7 +143,8 @@ pub fn parse_pantry(text: &str) -> Result<(Vec<PantryEntry>, Vec<Diagnostic>), V
     })
 }
 
-fn parse_with<T>(
+/// Reads a text with a reader of its tables, which gives a value or reports why not.
+pub(super) fn parse_with<T>(
     text: &str,
     read: impl FnOnce(&mut Reader, &DeTable) -> Option<T>,
 ) -> Result<(T, Vec<Diagnostic>), Vec<Diagnostic>> {
@@ -352,7 +377,12 @@ fn read(r: &mut Reader, tree: &DeTable) -> Option<Brief> {
     })
 }
 
-fn required<'t>(r: &mut Reader, table: &Table<'t>, key: &'static str, help: &str) -> Option<Field<'t>> {
+pub(super) fn required<'t>(
+    r: &mut Reader,
+    table: &Table<'t>,
+    key: &'static str,
+    help: &str,
+) -> Option<Field<'t>> {
     let field = table.get(key);
     if field.is_none() {
         r.missing(Some(table), table.name(), key, help);
@@ -436,7 +466,7 @@ fn budget(r: &mut Reader, field: Field, days: u32) -> Option<Money> {
     })
 }
 
-fn person(r: &mut Reader, t: &Table) -> Option<Person> {
+pub(super) fn person(r: &mut Reader, t: &Table) -> Option<Person> {
     let sex = required(
         r,
         t,
@@ -458,17 +488,7 @@ fn person(r: &mut Reader, t: &Table) -> Option<Person> {
             .map(|percent| percent / 100.0);
         (f, share)
     });
-    let training = t.get("training").and_then(|f| {
-        r.choice(
-            f,
-            &[
-                ("none", Training::None),
-                ("novice", Training::Novice),
-                ("intermediate", Training::Intermediate),
-                ("advanced", Training::Advanced),
-            ],
-        )
-    });
+    let training = t.get("training").and_then(|f| r.choice(f, TRAININGS));
     let population = t.get("population").and_then(|f| {
         r.choice(
             f,
@@ -583,13 +603,13 @@ fn length(r: &mut Reader, field: Field, example: &str, least: f64, most: f64) ->
         .map(Centimetres)
 }
 
-fn body_mass(r: &mut Reader, field: Field, example: &str) -> Option<Kilograms> {
+pub(super) fn body_mass(r: &mut Reader, field: Field, example: &str) -> Option<Kilograms> {
     r.quantity(field, example, units::body_mass)
         .and_then(|m| r.within(field, m.0, 25.0..=400.0, "kg", short))
         .map(Kilograms)
 }
 
-fn energy(r: &mut Reader, field: Field, example: &str, least: f64, most: f64) -> Option<Kcal> {
+pub(super) fn energy(r: &mut Reader, field: Field, example: &str, least: f64, most: f64) -> Option<Kcal> {
     r.quantity(field, example, units::energy)
         .and_then(|e| r.within(field, e.0, least..=most, "kcal", short))
         .map(Kcal)
@@ -633,7 +653,7 @@ fn screen(r: &mut Reader, field: Field) -> Screen {
     screen
 }
 
-fn activity(r: &mut Reader, t: &Table) -> Option<Activity> {
+pub(super) fn activity(r: &mut Reader, t: &Table) -> Option<Activity> {
     let given: Vec<Field> = ACTIVITY.keys.iter().filter_map(|key| t.get(key)).collect();
     if given.is_empty() {
         r.missing(
@@ -645,28 +665,12 @@ fn activity(r: &mut Reader, t: &Table) -> Option<Activity> {
         return None;
     }
     if let [first, second, ..] = given.as_slice() {
-        r.report(
-            Diagnostic::error("brief-two-activities", "activity is given in more than one way")
-                .at(second.range(), format!("`{}` here", second.key))
-                .at(first.range(), format!("`{}` here", first.key))
-                .help("keep one of level, pal, expenditure and hours"),
-        );
+        r.report(two_activities(*first, *second));
     }
     let read: Vec<Option<Activity>> = given
         .iter()
         .map(|field| match field.key {
-            "level" => r
-                .choice(
-                    *field,
-                    &[
-                        ("inactive", ActivityLevel::Inactive),
-                        ("low_active", ActivityLevel::LowActive),
-                        ("active", ActivityLevel::Active),
-                        ("very_active", ActivityLevel::VeryActive),
-                        ("sedentary", ActivityLevel::Inactive),
-                    ],
-                )
-                .map(Activity::Level),
+            "level" => r.choice(*field, LEVELS).map(Activity::Level),
             "pal" => r.number(*field, 1.0..=5.0, "1.75").map(Activity::Pal),
             "expenditure" => energy(r, *field, "2300 kcal", 600.0, 12_000.0).map(Activity::Measured),
             _ => hours(r, *field).map(Activity::Hours),
@@ -814,12 +818,37 @@ fn phase(r: &mut Reader, t: &Table, weight: Option<Kilograms>) -> Option<Phase> 
             }
         }
     }
+    let training = t.get("training").and_then(|f| r.choice(f, TRAININGS));
+    let activity = phase_activity(r, t);
     Some(Phase {
         kind: kind?,
         size: size?,
         weeks,
+        training,
+        activity,
         span: t.range(),
     })
+}
+
+/// The activity of a phase, where it differs from that of the brief.
+fn phase_activity(r: &mut Reader, t: &Table) -> Option<Activity> {
+    let level = t
+        .get("level")
+        .map(|f| (f, r.choice(f, LEVELS).map(Activity::Level)));
+    let pal = t
+        .get("pal")
+        .map(|f| (f, r.number(f, 1.0..=5.0, "1.75").map(Activity::Pal)));
+    if let (Some((first, _)), Some((second, _))) = (&level, &pal) {
+        r.report(two_activities(*first, *second));
+    }
+    level.or(pal).and_then(|(_, activity)| activity)
+}
+
+fn two_activities(first: Field, second: Field) -> Diagnostic {
+    Diagnostic::error("brief-two-activities", "activity is given in more than one way")
+        .at(second.range(), format!("`{}` here", second.key))
+        .at(first.range(), format!("`{}` here", first.key))
+        .help("keep one of level, pal, expenditure and hours")
 }
 
 fn goal_direction(r: &mut Reader, field: Field, goal: Kilograms, now: Kilograms, kind: PhaseKind) {

@@ -11,6 +11,7 @@ use crate::plan::{export, moves};
 use crate::prices::PriceList;
 use crate::report::{self, amount::Units};
 use crate::targets;
+use crate::why::{Case, no_plan};
 use clap::{Args, ValueEnum};
 use std::io::{self, Write};
 use std::path::{Path, PathBuf};
@@ -30,6 +31,14 @@ pub enum PlanFormat {
     CookingCsv,
     /// Everything, schema 1
     Json,
+    /// A page by itself; printed, two sheets: the week and the shopping list
+    Html,
+    /// For chats and notes
+    Markdown,
+    /// A spreadsheet whose totals follow its amounts
+    Xlsx,
+    /// A calendar with an event a meal; the first day is that of --start
+    Ics,
 }
 
 /// Forms of the targets.
@@ -58,6 +67,9 @@ pub struct TargetsOptions {
     /// How to write it
     #[arg(long, value_enum, default_value = "text")]
     format: TargetsFormat,
+    /// For this week of the phases, with the body expected then; the first without it
+    #[arg(long, value_name = "NUMBER")]
+    week: Option<u32>,
     /// File to write; standard output without it
     #[arg(short, long)]
     output: Option<PathBuf>,
@@ -83,6 +95,12 @@ pub struct PlanOptions {
     /// Foods of your own over the bundled table; may be given more than once
     #[arg(long = "foods", value_name = "FILE")]
     own: Vec<PathBuf>,
+    /// Plan this week of the phases, for the body expected then; the first without it
+    #[arg(long, value_name = "NUMBER")]
+    week: Option<u32>,
+    /// Dishes of your own beside the bundled ones; may be given more than once
+    #[arg(long = "dishes", value_name = "FILE")]
+    dishes: Vec<PathBuf>,
     /// Seed of the search instead of the brief's
     #[arg(long)]
     seed: Option<u64>,
@@ -153,7 +171,7 @@ pub(super) struct Prepared {
 }
 
 /// Reads a brief and derives energy and targets; `None` when its mistakes have been shown.
-pub(super) fn prepare(path: &Path, seed: Option<u64>) -> io::Result<Option<Prepared>> {
+pub(super) fn prepare(path: &Path, seed: Option<u64>, week: Option<u32>) -> io::Result<Option<Prepared>> {
     let text = files::read(path)?;
     let name = path.display().to_string();
     let (mut brief, warnings) = match brief::parse(&text) {
@@ -167,8 +185,12 @@ pub(super) fn prepare(path: &Path, seed: Option<u64>) -> io::Result<Option<Prepa
         brief.seed = seed;
     }
     let mut all = warnings;
-    let energy = match energy::budget(&brief) {
-        Ok(energy) => energy,
+    let then = match week {
+        None => energy::budget(&brief).map(|energy| (brief.clone(), energy)),
+        Some(week) => energy::course(&brief).and_then(|course| course.week(&brief, week)),
+    };
+    let (brief, energy) = match then {
+        Ok(then) => then,
         Err(problems) => {
             all.extend(problems);
             draw::to_stderr(&name, &text, &all);
@@ -206,7 +228,7 @@ pub(super) fn pretty(value: &serde_json::Value) -> String {
 /// Files that cannot be read or written.
 pub fn targets(options: &TargetsOptions, out: &mut dyn Write) -> io::Result<u8> {
     let whole = options.output.as_deref().map(files::Whole::create).transpose()?;
-    let Some(p) = prepare(&options.brief, None)? else {
+    let Some(p) = prepare(&options.brief, None, options.week)? else {
         return Ok(2);
     };
     let text = match options.format {
@@ -242,7 +264,7 @@ pub fn plan(options: &PlanOptions, out: &mut dyn Write) -> io::Result<u8> {
         .as_deref()
         .map(files::Whole::create)
         .transpose()?;
-    let Some(mut p) = prepare(&options.brief, options.seed)? else {
+    let Some(mut p) = prepare(&options.brief, options.seed, options.week)? else {
         return Ok(2);
     };
     if p.energy.gates.iter().any(|g| g.action == GateAction::Stop) {
@@ -250,6 +272,11 @@ pub fn plan(options: &PlanOptions, out: &mut dyn Write) -> io::Result<u8> {
             PlanFormat::Json => pretty(&report::json::plan(&crate::plan::stopped(
                 &p.brief, &p.energy, &p.targets,
             ))),
+            PlanFormat::Html => report::html::plan(
+                &crate::plan::stopped(&p.brief, &p.energy, &p.targets),
+                Units::Metric,
+                None,
+            ),
             _ => format!(
                 "No meals are planned: a safety rule stops this phase (see \"Gates\" below for why,\nand for what would be acceptable instead).\n\n{}",
                 report::targets::text(&p.brief, &p.energy, &p.targets)
@@ -261,10 +288,13 @@ pub fn plan(options: &PlanOptions, out: &mut dyn Write) -> io::Result<u8> {
     let Some(table) = super::foods::table_with(&options.own, &mut io::stderr().lock())? else {
         return Ok(2);
     };
-    let catalogue = match Catalogue::bundled(&table) {
+    let mut catalogue = match Catalogue::bundled(&table) {
         Ok(c) => c,
         Err(problems) => return refuse("the bundled catalogue", "", &problems),
     };
+    if !super::dishes::add(&mut catalogue, &table, &options.dishes, &mut io::stderr().lock())? {
+        return Ok(2);
+    }
     if let Some(path) = &options.pantry
         && !add_pantry(&mut p.brief, path, options.days_later, &catalogue)?
     {
@@ -314,7 +344,7 @@ pub fn plan(options: &PlanOptions, out: &mut dyn Write) -> io::Result<u8> {
         table: &table,
         prices: prices.as_ref(),
     };
-    let plan = match crate::plan::plan(
+    let mut plan = match crate::plan::plan(
         pieces,
         &p.energy,
         options.moves.unwrap_or_else(|| moves(p.brief.days)),
@@ -322,6 +352,11 @@ pub fn plan(options: &PlanOptions, out: &mut dyn Write) -> io::Result<u8> {
         Ok(plan) => plan,
         Err(problems) => return refuse(&p.path, &p.text, &problems),
     };
+    if !plan.conflict.is_empty()
+        && let Some(why) = Case::new(pieces).ok().and_then(|c| no_plan(&c))
+    {
+        (plan.conflict, plan.ways) = (why.conflict, why.ways);
+    }
     if let Some(file) = model_file {
         match export(pieces) {
             Ok(linear) => file.write(if as_lp { lp_text(&linear) } else { mps(&linear) }.as_bytes())?,
@@ -344,6 +379,9 @@ pub fn plan(options: &PlanOptions, out: &mut dyn Write) -> io::Result<u8> {
         PlanFormat::ShoppingCsv => report::csv::shopping(&plan),
         PlanFormat::CookingCsv => report::csv::cooking(&plan),
         PlanFormat::Json => pretty(&report::json::plan(&plan)),
+        PlanFormat::Html => report::html::plan(&plan, units, None),
+        PlanFormat::Markdown => report::markdown::plan(&plan, units),
+        PlanFormat::Xlsx | PlanFormat::Ics => String::new(),
     };
     finish(out, whole, &text)?;
     Ok(u8::from(!plan.planned))

@@ -121,7 +121,7 @@ fn prices(
 pub fn swap(o: &SwapOptions, out: &mut dyn Write) -> io::Result<u8> {
     let whole = o.output.as_deref().map(files::Whole::create).transpose()?;
     let new_brief = o.write.as_deref().map(files::Whole::create).transpose()?;
-    let Some(p) = prepare(&o.brief, o.seed)? else {
+    let Some(p) = prepare(&o.brief, o.seed, None)? else {
         return Ok(2);
     };
     if p.energy.gates.iter().any(|g| g.action == GateAction::Stop) {

@@ -67,6 +67,9 @@ pub struct PhaseInput {
     /// Effect of resistance training (a proposal, section "resistance training"); `None` is the
     /// published model.
     pub training: Option<LeanShift>,
+    /// Share of a surplus that is stored: 1 is the published model, other figures are the spread
+    /// between people in overfeeding trials. A deficit is met by tissue in full.
+    pub storage: f64,
 }
 
 impl PhaseInput {
@@ -79,6 +82,7 @@ impl PhaseInput {
             delta_change_kj_per_kg: 0.0,
             sodium_change_mg: 0.0,
             training: None,
+            storage: 1.0,
         }
     }
 }
@@ -376,6 +380,14 @@ impl Model {
             + (self.delta_kj_per_kg + delta_change) * s.weight_kg()
     }
 
+    /// The change of activity when the physical activity level goes from one figure to another.
+    /// \[kJ per kg of body mass a day\]
+    ///
+    /// (1 − βTEF)·ΔPAL·RMR/BW, the difference of two starts of the model.
+    pub fn delta_change(&self, from_pal: f64, to_pal: f64) -> f64 {
+        (1.0 - self.c.beta_tef) * (to_pal - from_pal) * self.resting_kj / self.start.weight_kg()
+    }
+
     /// The intake that would hold a body as it is, once adaptation has settled. \[kcal/day\]
     ///
     /// Solves EI = EE with dF = dL = dG = 0 and AT = βAT·ΔEI. At the start it is the balance intake.
@@ -402,7 +414,10 @@ impl Model {
         let ci_kj = input.carbohydrate_share * ei_kj;
         let dg = self.glycogen_rate(s, input);
         let p = self.lean_share(s);
-        let surplus_kj = ei_kj - self.expenditure_kj(s, input) - c.rho_g * dg;
+        let mut surplus_kj = ei_kj - self.expenditure_kj(s, input) - c.rho_g * dg;
+        if surplus_kj > 0.0 {
+            surplus_kj *= input.storage;
+        }
         let (df, dl) = match input.training {
             Some(LeanShift::Added(kg_per_week)) if surplus_kj > 0.0 => {
                 let most = surplus_kj / (c.rho_l + c.eta_l);
@@ -483,6 +498,30 @@ impl Model {
         Trajectory { days, stopped: None }
     }
 
+    /// The body at the end of every week (seven days) of phases, the start first. Shorter where body
+    /// fat leaves the model's range.
+    pub fn weeks(&self, from: State, phases: &[PhaseInput], dt: f64) -> Vec<DayState> {
+        let mut weeks = Vec::new();
+        let (mut state, mut day) = (from, 0_u32);
+        if let Some(first) = phases.first() {
+            weeks.push(self.day_state(0, 0, state, first));
+        }
+        for (number, input) in phases.iter().enumerate() {
+            for _ in 0..input.days {
+                let next = self.day(&state, input, dt);
+                if !self.in_range(&next) {
+                    return weeks;
+                }
+                state = next;
+                day += 1;
+                if day.is_multiple_of(7) {
+                    weeks.push(self.day_state(day, number, state, input));
+                }
+            }
+        }
+        weeks
+    }
+
     fn day_state(&self, day: u32, phase: usize, state: State, input: &PhaseInput) -> DayState {
         DayState {
             day,
@@ -493,45 +532,77 @@ impl Model {
         }
     }
 
+    /// The body after a phase; `None` when body fat leaves the model's range on the way.
+    fn end(&self, from: &State, input: &PhaseInput, dt: f64) -> Option<State> {
+        let mut state = *from;
+        for _ in 0..input.days {
+            state = self.day(&state, input, dt);
+            if !self.in_range(&state) {
+                return None;
+            }
+        }
+        Some(state)
+    }
+
     /// The constant intake that brings a body to a mass after some days. \[kcal/day\]
     ///
-    /// Bisection on intake between nothing and four times the balance; `like` gives the days and
-    /// everything but the intake. `Err` when no intake in that range does it or body fat would leave
-    /// the model's range.
+    /// Regula falsi (Illinois) on intake between nothing and four times the balance; `like` gives the
+    /// days and everything but the intake. `Err` when no intake in that range does it or body fat
+    /// would leave the model's range.
     pub fn intake_for(&self, from: State, like: &PhaseInput, goal: Kilograms) -> Result<Kcal, EnergyError> {
-        let end = |intake: f64| {
+        // Distance to the goal, kg; `None` where fat left the range: lighter than any goal inside it.
+        let miss = |intake: f64| {
             let input = PhaseInput {
                 intake: Kcal(intake),
                 ..*like
             };
-            let run = self.run(from, 0, &[input], 1.0);
-            match (run.stopped, run.end()) {
-                (None, Some(d)) => Some(d.state.weight_kg()),
-                _ => None, // fat left the range: certainly lighter than any goal inside it
-            }
+            Some(self.end(&from, &input, 1.0)?.weight_kg() - goal.0)
         };
-        let (mut low, mut high) = (0.0, 4.0 * self.balance().0);
         let unreachable = EnergyError::GoalOutOfReach {
             goal_kg: goal.0,
             days: like.days,
         };
-        if like.days == 0
-            || !goal.0.is_finite()
-            || end(high).is_none_or(|w| w < goal.0)
-            || end(low).is_some_and(|w| w > goal.0)
-        {
-            return Err(unreachable);
-        }
-        for _ in 0..50 {
-            let middle = (low + high) / 2.0;
-            if end(middle).is_some_and(|w| w >= goal.0) {
-                high = middle
-            } else {
-                low = middle
+        let (mut low, mut high) = (0.0, 4.0 * self.balance().0);
+        let (mut low_miss, mut high_miss) = match (miss(low), miss(high)) {
+            (at_low, Some(at_high))
+                if like.days > 0
+                    && goal.0.is_finite()
+                    && at_high >= 0.0
+                    && at_low.is_none_or(|m| m <= 0.0) =>
+            {
+                (at_low, at_high)
+            }
+            _ => return Err(unreachable),
+        };
+        let mut kept = 0_i32; // ends kept in a row: below zero the low one, above the high one
+        for _ in 0..100 {
+            if high - low < 1e-6 {
+                break;
+            }
+            let middle = match low_miss {
+                Some(m) if high_miss > m => high - high_miss * (high - low) / (high_miss - m),
+                _ => (low + high) / 2.0,
+            };
+            match miss(middle) {
+                Some(m) if m.abs() < 1e-9 => return Ok(Kcal(middle)),
+                Some(m) if m > 0.0 => {
+                    (high, high_miss) = (middle, m);
+                    if kept < 0 {
+                        low_miss = low_miss.map(|l| l / 2.0);
+                    }
+                    kept = -1;
+                }
+                m => {
+                    (low, low_miss) = (middle, m);
+                    if kept > 0 {
+                        high_miss /= 2.0;
+                    }
+                    kept = 1;
+                }
             }
         }
-        match end(high) {
-            Some(w) if (w - goal.0).abs() < 0.01 => Ok(Kcal(high)),
+        match miss(high) {
+            Some(m) if m.abs() < 0.01 => Ok(Kcal(high)),
             _ => Err(unreachable),
         }
     }

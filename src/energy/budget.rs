@@ -10,9 +10,9 @@ use super::expenditure::{check_pal, day_of_hours, eer, eer_form, eer_level, fao_
 use super::gates::{self, Facts, deficit_cap, energy_availability, intake_floor};
 use super::resting::{default_equation, equation, needs_fat_free_mass, resting};
 use super::{EnergyBudget, EnergyError, Spread, Step};
-use crate::brief::{Activity, Brief, Phase, PhaseKind, PhaseSize};
+use crate::brief::{Activity, Brief, Phase, PhaseKind, PhaseSize, Read};
 use crate::diagnostic::Diagnostic;
-use crate::person::{Person, Sex, Training};
+use crate::person::{BodyFat, Person, Sex, Training};
 use crate::units::{Kcal, Kilograms};
 
 /// Energy for the first week of the first phase. \[kcal/day\]
@@ -42,6 +42,12 @@ pub struct PhaseCourse {
     pub first_day: u32,
     /// The intake.
     pub intake: Kcal,
+    /// What the body-weight model is given for it: intake, days, change of activity.
+    pub input: PhaseInput,
+    /// Resistance training in it.
+    pub training: Training,
+    /// Exercise above daily living, share of resting energy.
+    exercise_share: f64,
     /// Expenditure that would hold the body of the phase's start.
     pub expenditure: Kcal,
     /// The days of the phase; `None` when the body lies outside the model.
@@ -94,6 +100,72 @@ fn kcal(k: Kcal) -> String {
 }
 
 impl Course {
+    /// One standard deviation of expenditure, share of it.
+    pub fn expenditure_spread(&self) -> f64 {
+        self.ground.spread
+    }
+
+    /// All weeks of the phases together.
+    pub fn weeks(&self) -> u32 {
+        self.phases.iter().map(|p| p.weeks).sum()
+    }
+
+    /// The phase (0-based) and the week in it (1-based) of a week of the whole course (1-based).
+    pub fn place(&self, week: u32) -> Option<(usize, u32)> {
+        let mut before = 0;
+        for (index, phase) in self.phases.iter().enumerate() {
+            if week > before && week <= before + phase.weeks {
+                return Some((index, week - before));
+            }
+            before += phase.weeks;
+        }
+        None
+    }
+
+    /// The body expected on a day: at most the last one that the model reaches.
+    pub fn state_on(&self, day: u32) -> Option<State> {
+        let phase = self.phases.iter().rev().find(|p| p.first_day <= day)?;
+        let run = phase.trajectory.as_ref()?;
+        run.on_day(day).or(run.end()).map(|d| d.state)
+    }
+
+    /// The brief as it would be written at the start of a week (1-based) of the course, and that
+    /// week's energy: the body expected then, its phase first, with what is left of its weeks.
+    ///
+    /// Targets relative to body mass and the shape of meals follow from it; everything else of the
+    /// brief stays.
+    pub fn week(&self, brief: &Brief, week: u32) -> Result<(Brief, EnergyBudget), Vec<Diagnostic>> {
+        let Some((phase, in_phase)) = self.place(week) else {
+            return Err(vec![
+                Diagnostic::error(
+                    "phase-week",
+                    format!(
+                        "week {week} was asked for, the phases of the brief have {} weeks",
+                        self.weeks()
+                    ),
+                )
+                .help(format!("weeks are counted from 1 to {}", self.weeks())),
+            ]);
+        };
+        let energy = self.budget(brief, phase, in_phase)?;
+        let mut then = brief.clone();
+        then.person.training = self.phases[phase].training;
+        if week > 1 {
+            if let Some(s) = self.state_on(7 * (week - 1)) {
+                then.person.weight = Kilograms(s.weight_kg());
+                if self.composition.known {
+                    then.person.body_fat = Some(BodyFat::Measured(s.fat_share()));
+                }
+            }
+            then.title = format!("{}, week {week}", brief.title);
+        }
+        then.phases.drain(..phase);
+        if let Some(first) = then.phases.first_mut() {
+            first.weeks = Some(self.phases[phase].weeks - in_phase + 1);
+        }
+        Ok((then, energy))
+    }
+
     /// Energy for a week (1-based) of a phase (0-based). \[kcal/day\]
     pub fn budget(&self, brief: &Brief, phase: usize, week: u32) -> Result<EnergyBudget, Vec<Diagnostic>> {
         let Some(course) = self.phases.get(phase) else {
@@ -117,7 +189,9 @@ impl Course {
         let state = run.and_then(|t| t.on_day(day).or(t.end())).map(|d| d.state);
         let g = &self.ground;
         let at_start = day == 0;
-        let (mut now, mut resting_now, mut expenditure) = (brief.person.clone(), g.resting, g.expenditure);
+        let (mut now, mut resting_now, mut expenditure) =
+            (brief.person.clone(), g.resting, course.expenditure);
+        now.training = course.training;
         let (mut fat_kg, mut fat_free_kg) = (self.composition.fat.0, self.composition.fat_free.0);
         let mut steps = g.steps.clone();
         if let (Some(s), Some(model), false) = (state, &self.model, at_start) {
@@ -125,7 +199,7 @@ impl Course {
             (fat_kg, fat_free_kg) = (s.fat_kg, s.fat_free_kg());
             resting_now =
                 resting(&g.resting_id, &now, Some(Kilograms(fat_free_kg))).unwrap_or(model.resting(&s));
-            expenditure = model.holding_intake(&s, 0.0);
+            expenditure = model.holding_intake(&s, course.input.delta_change_kj_per_kg);
             steps.push(step(
                 "body then",
                 format!("{:.1} kg, {:.1} kg of it fat", s.weight_kg(), s.fat_kg),
@@ -175,12 +249,15 @@ impl Course {
                 MODEL_SOURCE,
             ));
         }
-        let exercise = Kcal(g.exercise_share * resting_now.0);
+        let exercise = Kcal(course.exercise_share * resting_now.0);
         steps.push(step(
             "energy availability",
             format!(
-                "{:.1} kcal/kg FFM/d",
-                energy_availability(course.intake, exercise, fat_free_kg)
+                "{:.1} ± {:.1} kcal/kg FFM/d",
+                energy_availability(course.intake, exercise, fat_free_kg),
+                // The error of body fat moves fat-free mass, and with it the quotient.
+                energy_availability(course.intake, exercise, fat_free_kg) * self.composition.error.0
+                    / fat_free_kg
             ),
             format!(
                 "(intake - {:.0} kcal of exercise)/{fat_free_kg:.1} kg; {}",
@@ -277,13 +354,13 @@ pub fn course(brief: &Brief) -> Result<Course, Vec<Diagnostic>> {
     if !problems.is_empty() {
         // The figures below need a sound person; equation and activity are still checked.
         if person_problems(&brief.person).is_empty()
-            && let Err(more) = ground(brief)
+            && let Err(more) = ground(&brief.person, &brief.activity, brief.equation.as_ref())
         {
             problems.extend(more);
         }
         return Err(problems);
     }
-    let (ground, composition) = ground(brief)?;
+    let (ground, composition) = ground(&brief.person, &brief.activity, brief.equation.as_ref())?;
     let body = Body0::new(&brief.person, composition.fat, ground.resting, ground.expenditure);
     let adult = f64::from(brief.person.age) >= policy().adult.value;
     let model = if adult {
@@ -347,12 +424,51 @@ fn person_problems(person: &Person) -> Vec<Diagnostic> {
     problems
 }
 
-fn ground(brief: &Brief) -> Result<(Ground, Composition), Vec<Diagnostic>> {
-    let person = &brief.person;
+/// What is known of a body before any phase.
+#[derive(Clone, Debug)]
+pub struct Baseline {
+    /// Resting expenditure a day.
+    pub resting: Kcal,
+    /// Total expenditure a day.
+    pub expenditure: Kcal,
+    /// One standard deviation of expenditure, share.
+    pub spread: f64,
+    /// Exercise above daily living, share of resting energy.
+    pub exercise_share: f64,
+    /// How that was found.
+    pub exercise_how: &'static str,
+    /// Body fat and fat-free mass.
+    pub composition: Composition,
+    /// How it was derived.
+    pub steps: Vec<Step>,
+}
+
+/// Resting and total expenditure and body fat of a person, or every mistake.
+pub fn baseline(person: &Person, activity: &Activity) -> Result<Baseline, Vec<Diagnostic>> {
+    let problems = person_problems(person);
+    if !problems.is_empty() {
+        return Err(problems);
+    }
+    let (g, composition) = ground(person, activity, None)?;
+    Ok(Baseline {
+        resting: g.resting,
+        expenditure: g.expenditure,
+        spread: g.spread,
+        exercise_share: g.exercise_share,
+        exercise_how: g.exercise_how,
+        composition,
+        steps: g.steps,
+    })
+}
+
+fn ground(
+    person: &Person,
+    activity: &Activity,
+    named: Option<&Read<String>>,
+) -> Result<(Ground, Composition), Vec<Diagnostic>> {
     let p = policy();
     let mut problems = Vec::new();
     let composition = composition(person).map_err(|e| problems.push(e.into())).ok();
-    let named = brief.equation.as_ref();
     let minor = f64::from(person.age) < p.adult.value;
     let at = |e: EnergyError| match named {
         Some(n) => Diagnostic::from(e).at(n.span.clone(), "this equation"),
@@ -368,7 +484,7 @@ fn ground(brief: &Brief) -> Result<(Ground, Composition), Vec<Diagnostic>> {
             Err(e) => problems.push(at(e)),
         }
     }
-    let day = match &brief.activity {
+    let day = match activity {
         Activity::Hours(hours) => match day_of_hours(hours) {
             Ok(d) => Some(d),
             Err(errors) => {
@@ -378,7 +494,7 @@ fn ground(brief: &Brief) -> Result<(Ground, Composition), Vec<Diagnostic>> {
         },
         _ => None,
     };
-    let pal = match (&brief.activity, day) {
+    let pal = match (activity, day) {
         (Activity::Level(l), _) => Some(level_pal(*l)),
         (Activity::Pal(pal), _) => check_pal(*pal).map_err(|e| problems.push(e.into())).ok(),
         (Activity::Hours(_), Some(d)) => check_pal(d.pal).map_err(|e| problems.push(e.into())).ok(),
@@ -401,7 +517,7 @@ fn ground(brief: &Brief) -> Result<(Ground, Composition), Vec<Diagnostic>> {
     let resting_kcal = resting(resting_id, person, ffm)
         .map_err(|e| problems.push(at(e)))
         .ok();
-    let direct = match (eer_id, &brief.activity) {
+    let direct = match (eer_id, activity) {
         (Some(id), Activity::Level(l)) => Some(eer(id, person, *l).map(|k| (k, level_id(*l)))),
         (Some(id), Activity::Pal(_) | Activity::Hours(_)) => pal.map(|pal| {
             let form = eer_form(id, person)?;
@@ -444,7 +560,7 @@ fn ground(brief: &Brief) -> Result<(Ground, Composition), Vec<Diagnostic>> {
     steps.push(step("resting energy", kcal(resting_kcal), how, &e.citation));
     let resting_share = p.resting_spread.value;
     let combined = |share: f64| libm::sqrt(resting_share * resting_share + share * share);
-    let (expenditure, spread, how, source): (Kcal, f64, String, &str) = match (&brief.activity, direct, pal) {
+    let (expenditure, spread, how, source): (Kcal, f64, String, &str) = match (activity, direct, pal) {
         (Activity::Measured(k), _, _) => (*k, p.measured_spread.value, "as measured".into(), "the brief"),
         (_, Some((k, level)), _) => {
             let e = equation(eer_id.unwrap_or_default()).map_err(|e| vec![at(e)])?;
@@ -557,11 +673,37 @@ fn phase_course(
     };
     let person = Person {
         weight: Kilograms(weight_kg),
+        training: phase.training.unwrap_or(brief.person.training),
         ..brief.person.clone()
     };
+    let mut steps = Vec::new();
+    // A phase may have an activity of its own: the same body spends more or less.
+    let pal_before = ground.expenditure.0 / ground.resting.0;
+    let pal = match phase.activity {
+        Some(Activity::Level(l)) => level_pal(l),
+        Some(Activity::Pal(pal)) => check_pal(pal).map_err(at)?,
+        _ => pal_before,
+    };
+    let delta = match model {
+        Ok(m) if phase.activity.is_some() => m.delta_change(pal_before, pal),
+        _ => 0.0,
+    };
+    if phase.activity.is_some() {
+        steps.push(step(
+            "activity of the phase",
+            format!("PAL {pal:.2}"),
+            format!("instead of {pal_before:.2}; activity scales with body mass"),
+            MODEL_SOURCE,
+        ));
+    }
+    let exercise_share = (ground.exercise_share + pal - pal_before).max(0.0);
     let holding = match (model, state) {
-        (Ok(m), Some(s)) if first_day > 0 => m.holding_intake(&s, 0.0),
-        _ => ground.expenditure,
+        (Ok(m), Some(s)) if first_day > 0 || delta != 0.0 => m.holding_intake(&s, delta),
+        _ => ground.expenditure * (pal / pal_before),
+    };
+    let like = |days: u32, intake: Kcal| PhaseInput {
+        delta_change_kj_per_kg: delta,
+        ..PhaseInput::new(days, intake)
     };
     let sign = match phase.kind {
         PhaseKind::Gain => 1.0,
@@ -570,7 +712,6 @@ fn phase_course(
     };
     let fat_percent = 100.0 * fat_kg / weight_kg;
     let rate = default_rate(&person, fat_percent, phase.kind);
-    let mut steps = Vec::new();
     let weeks = match (phase.weeks, &phase.size, rate) {
         (Some(weeks), _, _) => weeks,
         (None, PhaseSize::Goal(goal), Some(rate)) => {
@@ -602,7 +743,7 @@ fn phase_course(
     let days = weeks.saturating_mul(7);
     let invert = |goal_kg: f64| match (model, state) {
         (Ok(m), Some(s)) => m
-            .intake_for(s, &PhaseInput::new(days, holding), Kilograms(goal_kg))
+            .intake_for(s, &like(days, holding), Kilograms(goal_kg))
             .map_err(at),
         (Err(e), _) => Err(at(e.clone())),
         (Ok(_), None) => Err(at(EnergyError::Minor)),
@@ -692,7 +833,7 @@ fn phase_course(
                 let ffm = Some(Kilograms(fat_free_kg));
                 let rest = resting(&ground.resting_id, &person, ffm).unwrap_or(ground.resting);
                 let (floor, rule) = intake_floor(&person, person.bmi(), rest);
-                let available = p.availability_refuse.value * fat_free_kg + ground.exercise_share * rest.0;
+                let available = p.availability_refuse.value * fat_free_kg + exercise_share * rest.0;
                 let room = (holding.0 - floor.0.max(available)).max(0.0);
                 let size = wanted.max(0.0).min(cap.0).min(room);
                 no_room = room < 1.0;
@@ -715,7 +856,7 @@ fn phase_course(
         return Err(at(EnergyError::NothingLeft { intake }));
     }
     let trajectory = match (model, state) {
-        (Ok(m), Some(s)) => Some(m.run(s, first_day, &[PhaseInput::new(days, intake)], STEP_DAYS)),
+        (Ok(m), Some(s)) => Some(m.run(s, first_day, &[like(days, intake)], STEP_DAYS)),
         _ => None,
     };
     Ok(PhaseCourse {
@@ -723,6 +864,9 @@ fn phase_course(
         weeks,
         first_day,
         intake,
+        input: like(days, intake),
+        training: person.training,
+        exercise_share,
         expenditure: holding,
         trajectory,
         steps,

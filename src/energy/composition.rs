@@ -181,6 +181,100 @@ pub fn composition(person: &Person) -> Result<Composition, EnergyError> {
     })
 }
 
+/// A published way to body fat, with what it gives for a person.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Estimate {
+    /// Its name for people.
+    pub name: &'static str,
+    /// Body fat, % of body mass.
+    pub fat_percent: f64,
+    /// One standard error of it, points.
+    pub error_points: f64,
+    /// Whether it is the one that every figure here rests on.
+    pub used: bool,
+    /// Where it fails.
+    pub note: &'static str,
+    /// Citation.
+    pub source: &'static str,
+}
+
+/// Every estimate of body fat that a person's figures allow, the one used first.
+///
+/// Stated, circumferences (density form and the form in inches), and two from BMI. An estimate outside
+/// 1 to 70 % is left out.
+pub fn estimates(person: &Person) -> Vec<Estimate> {
+    let p = policy();
+    let mut list = Vec::new();
+    let mut add = |name, fat_percent: f64, error_points, used, note, source| {
+        if (1.0..70.0).contains(&fat_percent) {
+            list.push(Estimate {
+                name,
+                fat_percent,
+                error_points,
+                used,
+                note,
+                source,
+            });
+        }
+    };
+    match person.body_fat {
+        Some(BodyFat::Measured(share)) => add(
+            "as stated",
+            100.0 * share,
+            p.measured_see.value,
+            true,
+            "as good as the method it came from",
+            "the brief",
+        ),
+        Some(BodyFat::Circumferences { neck, waist, hip }) => {
+            let see = match person.sex {
+                Sex::Male => p.circumference_see_male.value,
+                Sex::Female => p.circumference_see_female.value,
+            };
+            if let Ok(percent) = circumference_fat(person.sex, person.height, neck, waist, hip) {
+                add(
+                    "circumferences, by density",
+                    percent,
+                    see,
+                    true,
+                    "for the tape at the places named in the brief's page",
+                    "Hodgdon and Beckett, NHRC 84-11 and 84-29, 1984",
+                );
+            }
+            if let Ok(percent) = circumference_fat_inches(person.sex, person.height, neck, waist, hip) {
+                add(
+                    "circumferences, form in inches",
+                    percent,
+                    see,
+                    false,
+                    "the same measures, another form",
+                    "DoD Instruction 1308.3, 2002",
+                );
+            }
+        }
+        None => {}
+    }
+    let none = person.body_fat.is_none();
+    add(
+        "age and BMI, Jackson",
+        jackson_fat(person),
+        p.estimated_see.value,
+        none,
+        "blind to muscle: too high in the muscular",
+        "Jackson et al., Int J Obes 26:789-796, 2002",
+    );
+    add(
+        "age and BMI, Deurenberg",
+        deurenberg_fat(person),
+        p.estimated_see.value,
+        false,
+        "blind to muscle; too high in obesity",
+        "Deurenberg et al., Br J Nutr 65:105-114, 1991",
+    );
+    list.sort_by_key(|e| !e.used);
+    list
+}
+
 /// The share of body mass below which the body-weight model does not go.
 pub fn essential_fat(sex: Sex) -> f64 {
     match sex {

@@ -62,6 +62,11 @@ figures! {
         ffmi_slope, ffmi_limit, weigh_in_noise, change_cap,
         lean_novice_low, lean_novice_high, lean_intermediate_low, lean_intermediate_high,
         lean_advanced_high, lean_female, lean_kept_low, lean_kept_high, lean_kept_protein,
+        band_deviations, storage_low, storage_high, storage_deviations,
+        cost_least, cost_low, cost_high, cost_usual_low, cost_usual_high, surplus_tried,
+        trained_gain, trained_gain_weeks, water_most,
+        weigh_ins_a_week, weigh_in_weeks, water_days, water_spread, intake_unlogged,
+        outlier_deviations,
     }
 }
 

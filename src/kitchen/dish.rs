@@ -1,7 +1,7 @@
 //! Dishes: items cooked from raw ingredients, read from the files that `docs/dishes.md` describes. Takes
 //! the text of a file and the catalogue so far, adds checked items; reports every mistake with its line.
 
-use super::retention::{Cooking, NONE, Retention};
+use super::retention::{Cooking, NONE, Retention, add, held};
 use super::{Catalogue, Component, FLAGS, Ingredient, Item, Product, ROLES, Source, known_flag};
 use crate::diagnostic::{Diagnostic, suggestion};
 use crate::foods::{FoodId, FoodTable};
@@ -57,19 +57,24 @@ impl Raw {
 }
 
 impl Dish {
-    /// Mass of what is eaten before it is cooked, added water included, poured-off fat left out. \[g\]
+    /// Mass of what goes in: ingredients, of frying fat what is absorbed, and added water. \[g\]
     pub fn mass_in(&self) -> f64 {
-        self.water
-            + self
-                .ingredients
-                .iter()
-                .map(|r| r.eaten() - r.fat_lost)
-                .sum::<f64>()
+        self.water + self.ingredients.iter().map(Raw::eaten).sum::<f64>()
+    }
+
+    /// Fat that is poured off. \[g\]
+    pub fn fat_lost(&self) -> f64 {
+        self.ingredients.iter().map(|r| r.fat_lost).sum()
+    }
+
+    /// Mass of what comes out when no water boils off. \[g\]
+    fn mass_kept(&self) -> f64 {
+        self.mass_in() - self.fat_lost()
     }
 
     /// Water that boils off. \[g\]
     pub fn boiled_off(&self) -> f64 {
-        (self.mass_in() - self.cooked).max(0.0)
+        (self.mass_kept() - self.cooked).max(0.0)
     }
 
     /// Grams of water in the raw ingredients that are eaten; `None` when the table does not know it of one.
@@ -83,7 +88,7 @@ impl Dish {
         let water = self
             .raw_water(table)
             .filter(|w| *w > 0.0)
-            .map(|w| (w + self.water + self.cooked - self.mass_in()).max(0.0) / w);
+            .map(|w| (w + self.water + self.cooked - self.mass_kept()).max(0.0) / w);
         let one = |r: &Raw| {
             Some(Component {
                 food: r.food.as_str().to_string(),
@@ -97,6 +102,45 @@ impl Dish {
         };
         self.ingredients.iter().map(one).collect()
     }
+}
+
+/// What a serving of an item holds, by [`Nutrient::index`] and in each nutrient's unit.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Serving {
+    /// As it is eaten; what is not known counts as nothing.
+    pub cooked: Vec<f64>,
+    /// The same ingredients before they are cooked.
+    pub raw: Vec<f64>,
+    /// Share of the ingredients' mass for which the amount is known, 0..1.
+    pub known: Vec<f64>,
+}
+
+/// What a serving of an item holds, before and after it is cooked.
+pub fn serving(table: &FoodTable, item: &Item) -> Serving {
+    let none = || vec![0.0; Nutrient::COUNT];
+    let mut all = Serving {
+        cooked: none(),
+        raw: none(),
+        known: none(),
+    };
+    let mut mass = 0.0;
+    for c in &item.foods {
+        let food = FoodId::new(c.food.as_str());
+        let of = |cooking| held(table, &food, c.grams, cooking);
+        let (Some(raw), Some(cooked)) = (of(None), of(c.cooking.as_ref())) else {
+            continue;
+        };
+        add(&mut all.raw, &raw);
+        add(&mut all.cooked, &cooked);
+        mass += c.grams;
+        for (k, _) in all.known.iter_mut().zip(&cooked).filter(|(_, a)| a.is_some()) {
+            *k += c.grams;
+        }
+    }
+    for k in &mut all.known {
+        *k = if mass > 0.0 { *k / mass } else { 0.0 };
+    }
+    all
 }
 
 /// Share by which `cooked` may pass what goes in, and fall short of its dry matter: rounding of grams.
@@ -495,7 +539,7 @@ fn raws(f: &mut Fields, c: &Catalogue, table: &FoodTable) -> Option<Vec<Raw>> {
 
 /// What comes out of the pot is not more than goes in, and not less than its dry matter.
 fn masses(f: &mut Fields, d: &Dish, table: &FoodTable) {
-    let all = d.mass_in();
+    let all = d.mass_kept();
     if d.cooked > all * (1.0 + 1e-9) {
         f.say(
             "cooked",

@@ -51,14 +51,7 @@ pub struct Built {
 
 /// How much of each product one serving takes, grams as bought.
 pub fn bought(catalogue: &Catalogue, item: &Item) -> Vec<(String, f64)> {
-    let mut sum: BTreeMap<String, f64> = BTreeMap::new();
-    for c in &item.foods {
-        if let Some(i) = catalogue.ingredients.get(&FoodId::new(c.food.as_str())) {
-            let refuse = catalogue.products.get(&i.product).map_or(0.0, |p| p.refuse);
-            *sum.entry(i.product.clone()).or_default() += c.grams / i.yield_factor / (1.0 - refuse);
-        }
-    }
-    sum.into_iter().collect()
+    catalogue.bought(item)
 }
 
 /// Nutrient amounts of one serving, after cooking: unknown counts as nothing.

@@ -44,6 +44,15 @@ pub struct Constraint {
     pub row: Option<usize>,
 }
 
+/// Which rows say "so many different": a solver may treat them together.
+#[derive(Clone, Debug)]
+pub struct Cover {
+    /// The row that counts.
+    pub row: usize,
+    /// For each set its variable (0 to 1) and the row that holds it under the uses of the set.
+    pub sets: Vec<(usize, usize)>,
+}
+
 /// A linear program: minimise.
 #[derive(Clone, Debug, Default)]
 pub struct Linear {
@@ -53,10 +62,12 @@ pub struct Linear {
     pub variables: Vec<Variable>,
     /// Rows.
     pub rows: Vec<Constraint>,
-    /// For each model column: its amount variable.
-    pub amount: Vec<usize>,
-    /// For each model column: its use variable.
-    pub used: Vec<usize>,
+    /// For each model column: its amount in steps, as variables and coefficients.
+    pub amount: Vec<Vec<(usize, f64)>>,
+    /// For each model column: whether it is in use (how often, when merged), as variables and coefficients.
+    pub used: Vec<Vec<(usize, f64)>>,
+    /// The rows of variety.
+    pub covers: Vec<Cover>,
 }
 
 impl Linear {
@@ -98,6 +109,9 @@ impl Linear {
     }
 }
 
+/// Variables with their coefficients.
+type Parts = Vec<(usize, f64)>;
+
 /// Writes the model out; `merge` joins alike days.
 pub fn expand(model: &Model, merge: bool) -> Linear {
     let mut lp = Linear {
@@ -127,33 +141,43 @@ pub fn expand(model: &Model, merge: bool) -> Linear {
             form_of.insert((c, f), v);
         }
     }
-    // Columns.
-    let mut col_var: BTreeMap<usize, (usize, usize)> = BTreeMap::new();
+    // Columns. A use of a merged column lies between its least and its most, so it is so many uses at
+    // the least and so many at the most: two variables and no rows.
+    let mut col_var: BTreeMap<usize, (Parts, Parts)> = BTreeMap::new();
     for (n, c) in model.columns.iter().enumerate() {
         let linear = model.objective.linear.get(n).copied().unwrap_or(0.0);
         let cost = linear + if model.objective.cost { c.cost } else { 0.0 };
         let k = key(n, c.twin);
-        let (x, u) = *col_var.entry(k).or_insert_with(|| {
-            lp.variables.push(Variable {
-                name: format!("x_{}", c.name),
-                lo: 0.0,
-                hi: 0.0,
-                cost,
-                integer: !merge,
-            });
-            lp.variables.push(Variable {
-                name: format!("u_{}", c.name),
-                lo: 0.0,
-                hi: 0.0,
-                cost: 0.0,
-                integer: !merge,
-            });
-            (lp.variables.len() - 2, lp.variables.len() - 1)
+        let (amount, used) = col_var.entry(k).or_insert_with(|| {
+            let mut add = |name: String, cost: f64| lp.variable(name, 0.0, 0.0, cost, !merge);
+            if merge {
+                let ends = [("least", c.least), ("most", c.most)];
+                let ends = &ends[usize::from(c.least == c.most)..];
+                let vars: Vec<(usize, f64)> = ends
+                    .iter()
+                    .map(|(end, steps)| {
+                        let steps = f64::from(*steps);
+                        (add(format!("{end}_{}", c.name), cost * steps), steps)
+                    })
+                    .collect();
+                let used = vars.iter().map(|v| (v.0, 1.0)).collect();
+                (vars, used)
+            } else {
+                let x = add(format!("x_{}", c.name), cost);
+                let u = add(format!("u_{}", c.name), 0.0);
+                (vec![(x, 1.0)], vec![(u, 1.0)])
+            }
         });
-        lp.variables[x].hi += f64::from(c.most);
-        lp.variables[u].hi += 1.0;
-        lp.amount.push(x);
-        lp.used.push(u);
+        if merge {
+            for &(v, _) in used.iter() {
+                lp.variables[v].hi += 1.0;
+            }
+        } else {
+            lp.variables[amount[0].0].hi = f64::from(c.most);
+            lp.variables[used[0].0].hi = 1.0;
+        }
+        lp.amount.push(amount.clone());
+        lp.used.push(used.clone());
     }
     // Structure: one form a meal; amounts between least and most; parts filled.
     // Of alike meals the one that offers most stands for all: what others offer is part of it.
@@ -195,17 +219,18 @@ pub fn expand(model: &Model, merge: bool) -> Linear {
             let z = form_of[&(c, f)];
             for (p, part) in form.parts.iter().enumerate() {
                 let name = format!("{}_{}_{p}", choice.name, form.name);
-                let mut terms: Vec<(usize, f64)> = part.columns.iter().map(|&n| (lp.used[n], 1.0)).collect();
+                let mut terms: Vec<(usize, f64)> =
+                    part.columns.iter().flat_map(|&n| lp.used[n].clone()).collect();
                 for &n in &part.columns {
-                    let (x, u) = (lp.amount[n], lp.used[n]);
                     let col = &model.columns[n];
-                    lp.row(
-                        format!("most_{}", col.name),
-                        vec![(x, 1.0), (u, -f64::from(col.most))],
-                        None,
-                        Some(0.0),
-                    );
-                    if !(merge && col.least == 1 && col.most > 8) {
+                    if !merge {
+                        let (x, u) = (lp.amount[n][0].0, lp.used[n][0].0);
+                        lp.row(
+                            format!("most_{}", col.name),
+                            vec![(x, 1.0), (u, -f64::from(col.most))],
+                            None,
+                            Some(0.0),
+                        );
                         lp.row(
                             format!("least_{}", col.name),
                             vec![(x, 1.0), (u, -f64::from(col.least))],
@@ -214,12 +239,9 @@ pub fn expand(model: &Model, merge: bool) -> Linear {
                         );
                     }
                     if part.most > 1 {
-                        lp.row(
-                            format!("in_form_{}", col.name),
-                            vec![(u, 1.0), (z, -1.0)],
-                            None,
-                            Some(0.0),
-                        );
+                        let mut terms = lp.used[n].clone();
+                        terms.push((z, -1.0));
+                        lp.row(format!("in_form_{}", col.name), terms, None, Some(0.0));
                     }
                 }
                 if part.least == part.most {
@@ -251,8 +273,10 @@ pub fn expand(model: &Model, merge: bool) -> Linear {
                 if row.terms.len() != *terms && row.over == Over::Amount {
                     *terms = row.terms.len().max(*terms);
                     let known: std::collections::HashSet<usize> = have.terms.iter().map(|t| t.0).collect();
-                    let more = row.terms.iter().map(|&(i, k)| (lp.amount[i], k));
-                    have.terms.extend(more.filter(|t| !known.contains(&t.0)));
+                    let parts = |&(i, k): &(usize, f64)| lp.amount[i].iter().map(move |&(v, by)| (v, k * by));
+                    let more: BTreeMap<usize, f64> = row.terms.iter().flat_map(parts).collect();
+                    have.terms
+                        .extend(more.into_iter().filter(|t| !known.contains(&t.0)));
                 }
                 have.lo = have.lo.zip(row.floor).map(|(a, b)| a + b);
                 have.hi = have.hi.zip(row.ceiling).map(|(a, b)| a + b);
@@ -262,17 +286,23 @@ pub fn expand(model: &Model, merge: bool) -> Linear {
         }
         let mut sum: BTreeMap<usize, f64> = BTreeMap::new();
         for &(i, k) in &row.terms {
-            let v = match row.over {
-                Over::Amount => lp.amount[i],
-                Over::Use => lp.used[i],
-                Over::Form => form_of[&(i / 256, i % 256)],
+            let form;
+            let parts = match row.over {
+                Over::Amount => &lp.amount[i],
+                Over::Use => &lp.used[i],
+                Over::Form => {
+                    form = vec![(form_of[&(i / 256, i % 256)], 1.0)];
+                    &form
+                }
             };
-            // Within one row a merged variable takes the coefficient once: its twins stand for other days.
-            if merge {
-                sum.insert(v, k)
-            } else {
-                sum.insert(v, k + sum.get(&v).copied().unwrap_or(0.0))
-            };
+            for &(v, by) in parts {
+                // Within one row a merged variable takes the coefficient once: its twins stand for other days.
+                if merge {
+                    sum.insert(v, k * by)
+                } else {
+                    sum.insert(v, k * by + sum.get(&v).copied().unwrap_or(0.0))
+                };
+            }
         }
         let mut terms: Vec<(usize, f64)> = sum.into_iter().collect();
         let (mut lo, mut hi) = (row.floor, row.ceiling);
@@ -300,14 +330,16 @@ pub fn expand(model: &Model, merge: bool) -> Linear {
     // Variety.
     for d in &model.distinct {
         let mut total = Vec::new();
+        let mut sets = Vec::new();
         for (s, set) in d.sets.iter().enumerate() {
             let w = lp.variable(format!("w_{}_{s}", d.name), 0.0, 1.0, 0.0, !merge);
-            let mut members: Vec<usize> = set.iter().map(|&n| lp.used[n]).collect();
+            let mut members: Vec<usize> = set.iter().flat_map(|&n| &lp.used[n]).map(|u| u.0).collect();
             members.sort_unstable();
             members.dedup();
             let mut terms = vec![(w, 1.0)];
             terms.extend(members.into_iter().map(|u| (u, -1.0)));
             lp.row(format!("seen_{}_{s}", d.name), terms, None, Some(0.0));
+            sets.push((w, lp.rows.len() - 1));
             total.push((w, 1.0));
         }
         lp.row(
@@ -316,6 +348,10 @@ pub fn expand(model: &Model, merge: bool) -> Linear {
             Some(f64::from(d.least)),
             None,
         );
+        lp.covers.push(Cover {
+            row: lp.rows.len() - 1,
+            sets,
+        });
         if let Some(last) = lp.rows.last_mut() {
             last.group = d.group.clone();
             last.note = d.reason.clone();
@@ -325,14 +361,18 @@ pub fn expand(model: &Model, merge: bool) -> Linear {
     let mut bill: BTreeMap<usize, f64> = BTreeMap::new();
     if model.budget.is_some() || (model.objective.cost && !model.pantry.is_empty()) {
         for (n, c) in model.columns.iter().enumerate() {
-            bill.insert(lp.amount[n], c.cost);
+            for &(v, steps) in &lp.amount[n] {
+                bill.insert(v, c.cost * steps);
+            }
         }
         for p in &model.pantry {
             let cost = if model.objective.cost { -p.price } else { 0.0 };
             let v = lp.variable(format!("home_{}", p.name), 0.0, p.free, cost, false);
             let mut use_: BTreeMap<usize, f64> = BTreeMap::new();
             for &(c, g) in &p.terms {
-                use_.insert(lp.amount[c], -g);
+                for &(v, steps) in &lp.amount[c] {
+                    use_.insert(v, -g * steps);
+                }
             }
             let mut terms = vec![(v, 1.0)];
             terms.extend(use_);
@@ -356,7 +396,9 @@ pub fn expand(model: &Model, merge: bool) -> Linear {
         let over = lp.variable(format!("over_{}", g.name), 0.0, reach, g.weight, false);
         let mut sum: BTreeMap<usize, f64> = BTreeMap::new();
         for &(c, k) in &g.terms {
-            sum.insert(lp.amount[c], k);
+            for &(v, steps) in &lp.amount[c] {
+                sum.insert(v, k * steps);
+            }
         }
         let mut terms: Vec<(usize, f64)> = sum.into_iter().collect();
         terms.push((under, 1.0));
@@ -372,6 +414,14 @@ pub fn expand(model: &Model, merge: bool) -> Linear {
         }
     }
     lp
+}
+
+/// A number of ten significant digits: finer than any datum, and files of half the size.
+fn short(value: f64) -> f64 {
+    if value == 0.0 || !value.is_finite() {
+        return value;
+    }
+    format!("{value:.9e}").parse().unwrap_or(value)
 }
 
 /// Text fit for a comment: on one line.
@@ -417,9 +467,9 @@ pub fn mps(lp: &Linear) -> String {
             );
             integer = var.integer;
         }
-        let _ = writeln!(out, " {} objective {}", var.name, var.cost);
+        let _ = writeln!(out, " {} objective {}", var.name, short(var.cost));
         for &(n, k) in &by_var[v] {
-            let _ = writeln!(out, " {} {} {k}", var.name, lp.rows[n].name);
+            let _ = writeln!(out, " {} {} {}", var.name, lp.rows[n].name, short(k));
         }
     }
     if integer {
@@ -430,7 +480,7 @@ pub fn mps(lp: &Linear) -> String {
         if let Some(b) = r.lo.or(r.hi)
             && b != 0.0
         {
-            let _ = writeln!(out, " rhs {} {b}", r.name);
+            let _ = writeln!(out, " rhs {} {}", r.name, short(b));
         }
     }
     let _ = writeln!(out, "RANGES");
@@ -438,12 +488,19 @@ pub fn mps(lp: &Linear) -> String {
         if let (Some(a), Some(b)) = (r.lo, r.hi)
             && a != b
         {
-            let _ = writeln!(out, " rng {} {}", r.name, b - a);
+            let _ = writeln!(out, " rng {} {}", r.name, short(b - a));
         }
     }
     let _ = writeln!(out, "BOUNDS");
     for v in &lp.variables {
-        let _ = writeln!(out, " LO bnd {} {}\n UP bnd {} {}", v.name, v.lo, v.name, v.hi);
+        let _ = writeln!(
+            out,
+            " LO bnd {} {}\n UP bnd {} {}",
+            v.name,
+            short(v.lo),
+            v.name,
+            short(v.hi)
+        );
     }
     out.push_str("ENDATA\n");
     out
@@ -466,7 +523,7 @@ pub fn lp_text(lp: &Linear) -> String {
                 s,
                 " {} {} {}",
                 if k < 0.0 { '-' } else { '+' },
-                k.abs(),
+                short(k.abs()),
                 lp.variables[v].name
             );
         }
@@ -491,30 +548,32 @@ pub fn lp_text(lp: &Linear) -> String {
         }
         match (r.lo, r.hi) {
             (Some(a), Some(b)) if a == b => {
-                let _ = writeln!(out, " {}:{} = {a}", r.name, sum(&r.terms));
+                let _ = writeln!(out, " {}:{} = {}", r.name, sum(&r.terms), short(a));
             }
             (Some(a), Some(b)) => {
                 let _ = writeln!(
                     out,
-                    " {}:{} >= {a}\n {}_ceiling:{} <= {b}",
+                    " {}:{} >= {}\n {}_ceiling:{} <= {}",
                     r.name,
                     sum(&r.terms),
+                    short(a),
                     r.name,
-                    sum(&r.terms)
+                    sum(&r.terms),
+                    short(b)
                 );
             }
             (Some(a), None) => {
-                let _ = writeln!(out, " {}:{} >= {a}", r.name, sum(&r.terms));
+                let _ = writeln!(out, " {}:{} >= {}", r.name, sum(&r.terms), short(a));
             }
             (None, Some(b)) => {
-                let _ = writeln!(out, " {}:{} <= {b}", r.name, sum(&r.terms));
+                let _ = writeln!(out, " {}:{} <= {}", r.name, sum(&r.terms), short(b));
             }
             (None, None) => {}
         }
     }
     let _ = writeln!(out, "Bounds");
     for v in &lp.variables {
-        let _ = writeln!(out, " {} <= {} <= {}", v.lo, v.name, v.hi);
+        let _ = writeln!(out, " {} <= {} <= {}", short(v.lo), v.name, short(v.hi));
     }
     let _ = writeln!(out, "General");
     for v in lp.variables.iter().filter(|v| v.integer) {

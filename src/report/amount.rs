@@ -85,6 +85,28 @@ pub fn decimals(value: f64, most: usize) -> String {
     if text == "-0" { "0".into() } else { text.into() }
 }
 
+/// The number with exactly so many decimals, halves away from zero, for columns: `61.0`.
+pub fn fixed(value: f64, places: usize) -> String {
+    let scale = 10f64.powi(places as i32);
+    let text = format!("{:.places$}", (value * scale).round() / scale);
+    if text.trim_start_matches('-').chars().all(|c| c == '0' || c == '.') {
+        text.trim_start_matches('-').to_string()
+    } else {
+        text
+    }
+}
+
+/// A change with its sign and exactly so many decimals: `+0.3`, `-1.2`, `0.0`.
+pub fn signed(value: f64, places: usize) -> String {
+    let text = fixed(value, places);
+    let zero = text.chars().all(|c| c == '0' || c == '.');
+    if zero || text.starts_with('-') {
+        text
+    } else {
+        format!("+{text}")
+    }
+}
+
 /// A figure of about three significant digits: `2512`, `61.3`, `2.45`, `0.04`.
 pub fn figure(value: f64) -> String {
     let size = value.abs();

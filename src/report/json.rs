@@ -5,8 +5,8 @@
 
 use crate::brief::Scope;
 use crate::nutrient::Nutrient;
-use crate::plan::{Cooked, Eaten, Meal, Plan, Purchase, Standings};
-use crate::report::amount::significant;
+use crate::plan::{Cooked, Eaten, Meal, Plan, Purchase, Standings, Way};
+use crate::report::amount::{decimals, significant};
 use crate::report::csv::DIGITS;
 use crate::targets::{Strength, Target};
 use rust_decimal::Decimal;
@@ -83,7 +83,11 @@ pub fn plan(plan: &Plan) -> Value {
         );
         all.insert(
             "relaxations".into(),
-            plan.standings.iter().flat_map(relaxations).collect(),
+            if plan.ways.is_empty() {
+                plan.standings.iter().flat_map(relaxations).collect()
+            } else {
+                plan.ways.iter().map(way).collect()
+            },
         );
         let misses = plan.misses.iter().map(|m| json!({ "row": m.row, "group": m.group, "share": number(m.share), "activity": number(m.activity) }));
         all.insert("misses".into(), misses.collect());
@@ -128,6 +132,24 @@ fn standing(s: &Standings) -> Value {
         "excess": number(s.excess),
         "met": s.met(),
         "known": number(s.known),
+    })
+}
+
+/// A way out: a bound that gives way, or a rule that is left out.
+pub(super) fn way(w: &Way) -> Value {
+    json!({
+        "target": w.target,
+        "name": w.name,
+        "bound": w.bound,
+        "from": optional(w.from),
+        "to": optional(w.to),
+        "by": optional(w.by),
+        "unit": w.unit,
+        "energy_share": optional(w.energy_share),
+        "cost": w.cost.map(|c| decimals(c, 2)),
+        "cost_change": w.cost_change.map(|c| decimals(c, 2)),
+        "together": w.together,
+        "information": w.information,
     })
 }
 

@@ -4,14 +4,14 @@
 //! nothing.
 
 use crate::brief::{Brief, PhaseKind, Scope};
-use crate::energy::{EnergyBudget, GateAction, Spread};
+use crate::energy::{EnergyBudget, Gate, GateAction, Spread};
 use crate::nutrient::Unit;
 use crate::targets::{Strength, Target};
 use serde_json::{Value, json};
 use unicode_width::UnicodeWidthStr;
 
 /// Columns of the text.
-const WIDTH: usize = 80;
+pub(super) const WIDTH: usize = 80;
 
 /// Energy with its derivation, safety rules that fired, and every floor and ceiling with reason
 /// and source, as text of 80 columns.
@@ -56,15 +56,7 @@ pub fn text(brief: &Brief, energy: &EnergyBudget, targets: &[Target]) -> String 
     }
     if !energy.gates.is_empty() {
         out.push_str("\nCare\n");
-        for gate in &energy.gates {
-            let word = match gate.action {
-                GateAction::Stop => "STOP",
-                GateAction::Warn => "WARNING",
-            };
-            wrapped(&mut out, "  ", &format!("{word} ({}): {}", gate.code, gate.why));
-            wrapped(&mut out, "    ", &format!("Instead: {}", gate.instead));
-            wrapped(&mut out, "    ", &format!("Source: {}", gate.source));
-        }
+        care(&mut out, &energy.gates);
     }
     out.push_str("\nFloors and ceilings\n");
     line(
@@ -146,13 +138,36 @@ pub fn json(brief: &Brief, energy: &EnergyBudget, targets: &[Target]) -> Value {
         "derivation": energy.derivation.iter().map(|step| json!({
             "what": step.what, "value": step.value, "how": step.how, "source": step.source,
         })).collect::<Vec<_>>(),
-        "gates": energy.gates.iter().map(|gate| json!({
-            "code": gate.code,
-            "action": match gate.action { GateAction::Stop => "stop", GateAction::Warn => "warn" },
-            "why": gate.why, "instead": gate.instead, "source": gate.source,
-        })).collect::<Vec<_>>(),
+        "gates": gates_json(&energy.gates),
         "targets": targets_json(targets),
     })
+}
+
+/// Safety rules as lines of text: what, why, what instead, source.
+pub(super) fn care(out: &mut String, gates: &[Gate]) {
+    for gate in gates {
+        let word = match gate.action {
+            GateAction::Stop => "STOP",
+            GateAction::Warn => "WARNING",
+        };
+        wrapped(out, "  ", &format!("{word} ({}): {}", gate.code, gate.why));
+        wrapped(out, "    ", &format!("Instead: {}", gate.instead));
+        wrapped(out, "    ", &format!("Source: {}", gate.source));
+    }
+}
+
+/// The `gates` of a JSON document.
+pub fn gates_json(gates: &[Gate]) -> Value {
+    gates
+        .iter()
+        .map(|gate| {
+            json!({
+                "code": gate.code,
+                "action": match gate.action { GateAction::Stop => "stop", GateAction::Warn => "warn" },
+                "why": gate.why, "instead": gate.instead, "source": gate.source,
+            })
+        })
+        .collect()
 }
 
 /// The `targets` of schema 1, for any document that carries them.
@@ -185,7 +200,7 @@ pub fn targets_json(targets: &[Target]) -> Value {
 }
 
 /// Six places after the point: enough for every nutrient, and the same text on every machine.
-fn rounded(value: f64) -> f64 {
+pub(super) fn rounded(value: f64) -> f64 {
     (value * 1e6).round() / 1e6
 }
 
@@ -206,22 +221,22 @@ fn amount(value: f64, unit: Unit) -> String {
     }
 }
 
-fn left(text: &str, width: usize) -> String {
+pub(super) fn left(text: &str, width: usize) -> String {
     format!("{text}{}", " ".repeat(width.saturating_sub(text.width())))
 }
 
-fn right(text: &str, width: usize) -> String {
+pub(super) fn right(text: &str, width: usize) -> String {
     format!("{}{text}", " ".repeat(width.saturating_sub(text.width())))
 }
 
-fn line(out: &mut String, text: &str) {
+pub(super) fn line(out: &mut String, text: &str) {
     out.push_str(text.trim_end());
     out.push('\n');
 }
 
 /// Text broken at spaces so that no line is wider than the page; later lines stand under the
 /// first. A single word wider than the page is left whole.
-fn wrapped(out: &mut String, indent: &str, text: &str) {
+pub(super) fn wrapped(out: &mut String, indent: &str, text: &str) {
     let hang = " ".repeat(indent.width());
     let mut current = indent.to_string();
     let mut fresh = true;
@@ -243,7 +258,7 @@ fn wrapped(out: &mut String, indent: &str, text: &str) {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::energy::{Gate, Step};
+    use crate::energy::Step;
     use crate::units::Kcal;
 
     fn example() -> (Brief, EnergyBudget, Vec<Target>) {

@@ -67,6 +67,7 @@ fn not_planned(page: &mut Page, plan: &Plan) {
             page.entry(&b);
         }
     }
+    super::why::ways(page, &plan.ways, plan.currency.map(|c| c.to_string()));
     if !plan.misses.is_empty() {
         page.line(0, 0, "What the nearest week misses:");
         for m in words::misses(plan) {
@@ -287,7 +288,7 @@ pub(crate) struct Page {
 }
 
 impl Page {
-    fn push(&mut self, line: &str) {
+    pub(super) fn push(&mut self, line: &str) {
         self.text.push_str(line.trim_end());
         self.text.push('\n');
     }

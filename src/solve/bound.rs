@@ -3,10 +3,12 @@
 //! Takes a [`Model`], gives the optimum of its merged continuous form (a proven bound), the amounts
 //! at that optimum as guidance for the search, and, when there is none, which rows give way.
 
+use super::duals::Lever;
 use super::engine::{NoOptimum, minimise};
+use super::iis::{Elastic, irreducible};
+use super::simplex::Simplex;
 use crate::model::linear::{Linear, expand};
 use crate::model::{Class, Model};
-use itertools::Itertools;
 
 /// What the linear program says.
 #[derive(Clone, Debug)]
@@ -42,36 +44,61 @@ pub enum Standing {
 /// Share of what is reachable in fractions that whole servings are asked to reach.
 const REACH_SHARE: f64 = 0.92;
 
+/// A model's merged program with its solver, for further questions.
+#[derive(Clone, Debug)]
+pub struct Stand {
+    /// The merged program.
+    pub lp: Linear,
+    /// Its solver: at the optimum when the standing is open.
+    pub simplex: Simplex,
+}
+
 /// Solves the merged continuous form.
 pub fn standing(model: &Model) -> Standing {
+    stand(model).0
+}
+
+/// As [`standing`], with the program and its solver.
+pub fn stand(model: &Model) -> (Standing, Stand) {
     let lp = expand(model, true);
-    match minimise(&lp) {
-        Ok(best) => {
-            let favoured = (0..model.columns.len())
-                .map(|c| best.x[lp.used[c]] > 1e-6)
-                .collect();
-            Standing::Open(Bound {
-                value: Some(best.value),
-                favoured,
-            })
-        }
+    let simplex = Simplex::new(&lp);
+    let mut stand = Stand { lp, simplex };
+    (judge(model, &mut stand), stand)
+}
+
+fn judge(model: &Model, stand: &mut Stand) -> Standing {
+    match stand.simplex.solve() {
+        Ok(_) => open(model, &stand.lp, stand.simplex.bound(), &stand.simplex.point()),
         Err(NoOptimum::Infeasible) => {
-            let (elastic, slack) = elastic(&lp, Class::Should);
-            match minimise(&elastic) {
-                Ok(best) => {
-                    let short = slack
+            let shorts: Vec<(usize, f64)> = stand
+                .lp
+                .rows
+                .iter()
+                .enumerate()
+                .filter(|(_, r)| r.class == Class::Should)
+                .filter_map(|(n, r)| Some((n, r.lo?)))
+                .collect();
+            let levers: Vec<Lever> = shorts
+                .iter()
+                .map(|&(n, _)| Lever {
+                    rows: vec![(n, 1.0, 0.0)],
+                })
+                .collect();
+            let weights: Vec<Option<f64>> = shorts.iter().map(|s| Some(1.0 / unit_scale(s.1))).collect();
+            let most: Vec<f64> = shorts.iter().map(|s| s.1.max(0.0)).collect();
+            match Elastic::of(stand.simplex.clone(), &stand.lp, &levers).least(&weights, &most) {
+                Ok(Some(by)) => {
+                    let short: Vec<OutOfReach> = shorts
                         .iter()
-                        .filter(|(_, v)| best.x[*v] > 1e-6)
-                        .filter_map(|&(r, v)| {
-                            let c = &lp.rows[r];
-                            let row = c.row?;
-                            c.lo?;
+                        .zip(by)
+                        .filter(|(s, by)| *by > 1e-6 * unit_scale(s.1))
+                        .filter_map(|(s, by)| {
                             Some(OutOfReach {
-                                row,
-                                reach: model.rows[row].floor? * (1.0 - best.x[v]),
+                                row: stand.lp.rows[s.0].row?,
+                                reach: (s.1 - by).max(0.0) / times(model, &stand.lp, s.0),
                             })
                         })
-                        .collect_vec();
+                        .collect();
                     if short.is_empty() {
                         Standing::Unknown("the relaxed program has no shortfall".into())
                     } else {
@@ -79,18 +106,56 @@ pub fn standing(model: &Model) -> Standing {
                     }
                 }
                 // What may give way has given way here, so only what must hold is named.
-                Err(NoOptimum::Infeasible) => {
-                    let own = |g: &str| {
-                        matches!(g, "budget" | "likes")
-                            || model.rows.iter().any(|r| r.group == g && r.from_brief)
-                    };
-                    Standing::Conflict(conflict(&elastic, &own))
-                }
+                Ok(None) => match conflict(model, &stand.lp) {
+                    Ok(Some(groups)) => Standing::Conflict(groups),
+                    Ok(None) => Standing::Unknown("two answers on whether the rows can hold".into()),
+                    Err(e) => Standing::Unknown(e.to_string()),
+                },
                 Err(e) => Standing::Unknown(e.to_string()),
             }
         }
-        Err(e) => Standing::Unknown(e.to_string()),
+        // The other engine has a word before nothing is known.
+        Err(_) => match minimise(&stand.lp) {
+            Ok(best) => open(model, &stand.lp, best.value, &best.x),
+            Err(e) => Standing::Unknown(e.to_string()),
+        },
     }
+}
+
+fn open(model: &Model, lp: &Linear, value: f64, x: &[f64]) -> Standing {
+    let favoured = (0..model.columns.len())
+        .map(|c| lp.used[c].iter().any(|u| x[u.0] > 1e-6))
+        .collect();
+    Standing::Open(Bound {
+        value: Some(value),
+        favoured,
+    })
+}
+
+/// How many days' rows a merged row stands for.
+fn times(model: &Model, lp: &Linear, merged: usize) -> f64 {
+    let row = &lp.rows[merged];
+    match row.row.and_then(|r| model.rows[r].floor).zip(row.lo) {
+        Some((one, all)) if one.abs() > 1e-12 => all / one,
+        _ => 1.0,
+    }
+}
+
+/// An irreducible set of must groups that cannot hold together; those the user set stay in it rather than others.
+fn conflict(model: &Model, lp: &Linear) -> Result<Option<Vec<String>>, NoOptimum> {
+    let mut must = lp.clone();
+    for r in must.rows.iter_mut().filter(|r| r.class == Class::Should) {
+        r.lo = None;
+    }
+    irreducible(&must, &|g| rank(model, g))
+}
+
+/// How much a group is the user's own affair: 2 set in the brief, 1 a target, 0 a rule of meals.
+pub fn rank(model: &Model, group: &str) -> u32 {
+    let own =
+        matches!(group, "budget" | "likes") || model.rows.iter().any(|r| r.group == group && r.from_brief);
+    let rule = matches!(group, "repeats" | "variety" | "meal sizes");
+    if own { 2 } else { u32::from(!rule) }
 }
 
 fn unit_scale(floor: f64) -> f64 {
@@ -107,65 +172,4 @@ pub fn give_way(model: &mut Model, short: &[OutOfReach]) {
             r.floor = r.floor.map(|f| f.min(target));
         }
     }
-}
-
-/// The program with a slack of its own bound's size in each floor of a class, the sum of slacks minimised.
-fn elastic(lp: &Linear, class: Class) -> (Linear, Vec<(usize, usize)>) {
-    let mut e = lp.clone();
-    for v in &mut e.variables {
-        v.cost = 0.0;
-    }
-    let mut slack = Vec::new();
-    for r in 0..e.rows.len() {
-        if e.rows[r].class == class
-            && let Some(floor) = e.rows[r].lo
-        {
-            let v = e.variable(format!("short_{}", e.rows[r].name), 0.0, 1.0, 1.0, false);
-            e.rows[r].terms.push((v, unit_scale(floor)));
-            slack.push((r, v));
-        }
-    }
-    (e, slack)
-}
-
-/// An irreducible set of groups that cannot hold together, by deletion in halving chunks: groups the
-/// user did not set are dropped first, so that what is left names what the user can change.
-fn conflict(lp: &Linear, own: &dyn Fn(&str) -> bool) -> Vec<String> {
-    let mut groups: Vec<String> = lp
-        .rows
-        .iter()
-        .map(|r| r.group.clone())
-        .filter(|g| !g.is_empty())
-        .unique()
-        .collect();
-    groups.sort_by_key(|g| (own(g), !g.starts_with("reference")));
-    let still = |kept: &[String]| {
-        let mut part = lp.clone();
-        part.rows
-            .retain(|r| r.group.is_empty() || kept.contains(&r.group));
-        for v in &mut part.variables {
-            v.cost = 0.0;
-        }
-        minimise(&part).is_err_and(|e| e == NoOptimum::Infeasible)
-    };
-    let mut kept = groups;
-    let mut chunk = kept.len().div_ceil(2).max(1);
-    loop {
-        let mut at = 0;
-        while at < kept.len() {
-            let end = (at + chunk).min(kept.len());
-            let trial: Vec<String> = kept[..at].iter().chain(&kept[end..]).cloned().collect();
-            if still(&trial) {
-                kept = trial;
-            } else {
-                at = end;
-            }
-        }
-        if chunk == 1 {
-            break;
-        }
-        chunk = chunk.div_ceil(2);
-    }
-    kept.sort_by_key(|g| !own(g));
-    kept
 }

@@ -94,6 +94,17 @@ pub(super) fn dri() -> Vec<Dri> {
 pub(super) fn intakes() -> Vec<Intake> {
     rows(INTAKES)
 }
+/// Recommended or adequate intakes of a healthy adult a day, each in the unit of its nutrient: the rows of
+/// `dri.csv` that `intakes.csv` holds a nutrient against. Empty below 19 years.
+pub fn reference_intakes(sex: Sex, age: u32) -> Vec<(Nutrient, f64)> {
+    let dri = dri();
+    let one = |i: Intake| {
+        let nutrient = Nutrient::from_id(i.floor.as_deref()?)?;
+        let row = dri.iter().find(|r| r.nutrient == i.dri && r.fits(sex, age))?;
+        Some((nutrient, row.rda_or_ai? * i.factor))
+    };
+    intakes().into_iter().filter_map(one).collect()
+}
 pub(super) fn rules() -> Vec<Rule> {
     rows(RULES)
 }

@@ -4,6 +4,7 @@
 use minilp::{ComparisonOp, OptimizationDirection, Problem};
 use platewright::model::linear::Linear;
 use platewright::solve::engine::{NoOptimum, minimise};
+use platewright::solve::simplex::Simplex;
 
 /// The continuous optimum by another solver than the project's; `None` when it finds none.
 pub fn second_opinion(lp: &Linear) -> Option<f64> {
@@ -33,7 +34,37 @@ pub fn agreed(lp: &Linear) -> f64 {
         (ours - theirs).abs() <= 1e-6 * theirs.abs().max(1.0),
         "{ours} against {theirs}"
     );
+    // The solver of the explanations is the third, and proves its own word.
+    let mut third = Simplex::new(lp);
+    let value = third
+        .solve()
+        .expect("an optimum of the solver that answers questions");
+    let near = 1e-6 * theirs.abs().max(1.0);
+    assert!((value - theirs).abs() <= near, "{value} against {theirs}");
+    assert!(
+        (third.bound() - value).abs() <= near,
+        "it proves {} of {value}",
+        third.bound()
+    );
+    assert!(holds(lp, &with_sets(lp, &third), 1e-6), "its point breaks a row");
     ours
+}
+
+/// The point of a solver, with the variables of sets that it leaves out put back.
+pub fn with_sets(lp: &Linear, solved: &Simplex) -> Vec<f64> {
+    let mut x = solved.point();
+    for cover in &lp.covers {
+        for &(w, seen) in &cover.sets {
+            let uses: f64 = lp.rows[seen]
+                .terms
+                .iter()
+                .filter(|t| t.0 != w)
+                .map(|&(v, k)| -k * x[v])
+                .sum();
+            x[w] = uses.min(1.0);
+        }
+    }
+    x
 }
 
 /// The program with every variable in whole numbers.

@@ -14,6 +14,8 @@ fn read<T>(value: T) -> Read<T> {
 
 fn phase(kind: PhaseKind, size: PhaseSize, weeks: u32) -> Phase {
     Phase {
+        training: None,
+        activity: None,
         kind,
         size,
         weeks: Some(weeks),

@@ -6,7 +6,10 @@ use crate::lp::{agreed, all_whole, holds, second_opinion, whole};
 use approx::assert_abs_diff_eq;
 use platewright::model::diet;
 use platewright::model::linear::Linear;
+use platewright::solve::duals::Lever;
 use platewright::solve::engine::{NoOptimum, minimise};
+use platewright::solve::iis::{Elastic, irreducible};
+use platewright::solve::parametric::frontier;
 use platewright::solve::price::shadow_prices;
 
 const FREE: &str = "\
@@ -71,6 +74,62 @@ fn sodium_under_40_g_leaves_nothing() {
     assert_eq!(minimise(&lp).unwrap_err(), NoOptimum::Infeasible);
     assert_eq!(shadow_prices(&lp).unwrap_err(), NoOptimum::Infeasible);
     assert_eq!(second_opinion(&lp), None);
+}
+
+#[test]
+fn what_stands_against_40_g_of_sodium() {
+    // The published case has no answer; which requirements stand against each other is told by deletion, and
+    // checked here with the other engine: together none, without any one of them some.
+    let lp = bounded(40_000.0);
+    let set = irreducible(&lp, &|_| 0).unwrap().expect("a conflict");
+    assert!(set.contains(&"sodium".to_string()), "{set:?}");
+    let only = |keep: &dyn Fn(&str) -> bool| {
+        let mut part = lp.clone();
+        part.rows.retain(|r| keep(&r.group));
+        minimise(&part)
+    };
+    assert_eq!(
+        only(&|g| set.iter().any(|s| s == g)).unwrap_err(),
+        NoOptimum::Infeasible
+    );
+    for out in &set {
+        assert!(
+            only(&|g| g != out && set.iter().any(|s| s == g)).is_ok(),
+            "{out} is not needed"
+        );
+    }
+    // How far the ceiling must rise, by the least sodium of the other rows.
+    let sodium = lp.rows.iter().position(|r| r.name == "sodium").unwrap();
+    let lever = Lever {
+        rows: vec![(sodium, 0.0, 1.0)],
+    };
+    let by = Elastic::new(&lp, &[lever])
+        .least(&[Some(1.0)], &[1e6])
+        .unwrap()
+        .expect("a way out")[0];
+    assert!(minimise(&bounded(40_000.0 + by + 1e-3)).is_ok());
+    assert!(minimise(&bounded(40_000.0 + by - 1.0)).is_err());
+}
+
+#[test]
+fn sodium_frontier_is_that_of_solving_anew() {
+    let lp = bounded(40_000.0);
+    let sodium = lp.rows.iter().position(|r| r.name == "sodium").unwrap();
+    let lever = Lever {
+        rows: vec![(sodium, 0.0, 1.0)],
+    };
+    let line = frontier(&lp, &lever, 0.0, 20_000.0).unwrap();
+    assert!(line.closed_below && !line.closed_above && line.points.len() > 2);
+    for n in 0..=40 {
+        let at = 500.0 * f64::from(n);
+        match (line.value(at), minimise(&bounded(40_000.0 + at))) {
+            (Some(v), Ok(best)) => assert_abs_diff_eq!(v, best.value, epsilon = 1e-6),
+            (None, Err(NoOptimum::Infeasible)) => {}
+            (told, found) => panic!("{at}: {told:?} against {found:?}"),
+        }
+    }
+    // Convex: each piece is less steep than the one before.
+    assert!(line.slopes.windows(2).all(|w| w[0] < w[1] + 1e-12));
 }
 
 #[test]

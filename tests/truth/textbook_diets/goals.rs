@@ -91,6 +91,7 @@ fn least_largest() {
     let lp = expand(&model, true);
     assert_abs_diff_eq!(agreed(&lp), 0.25, epsilon = 1e-9);
     let x = minimise(&lp).unwrap().x;
-    assert_abs_diff_eq!(x[lp.amount[0]], 3.75, epsilon = 1e-6);
-    assert_abs_diff_eq!(x[lp.amount[1]], 2.5, epsilon = 1e-6);
+    let steps = |c: usize| lp.amount[c].iter().map(|&(v, k)| k * x[v]).sum::<f64>();
+    assert_abs_diff_eq!(steps(0), 3.75, epsilon = 1e-6);
+    assert_abs_diff_eq!(steps(1), 2.5, epsilon = 1e-6);
 }

@@ -1,0 +1,171 @@
+//! A plan as Markdown, for chats and notes.
+//!
+//! Takes a [`Plan`], gives headings, lists and tables that any reader of Markdown shows. All rounding is done by
+//! [`amount`].
+
+use crate::nutrient::Nutrient;
+use crate::plan::Plan;
+use crate::report::amount::{self, Units};
+use crate::report::words::{
+    NEAREST, bare, capital, conflicts, costs, days_and_intake, expenditure, how_good, joined, left_and_home,
+    misses, reached, scope, shop_amount, verdict, why_not,
+};
+use itertools::Itertools;
+use std::fmt::Write;
+
+/// The plan as Markdown.
+pub fn plan(plan: &Plan, units: Units) -> String {
+    let mut out = format!("# {}\n\n", safe(&plan.title));
+    let mut say = |text: &str| {
+        out.push_str(text);
+        out.push('\n');
+    };
+    say(&format!("{}  ", safe(&days_and_intake(plan))));
+    say(&safe(&expenditure(plan, units)));
+    if !plan.planned {
+        say(&format!(
+            "\n## No plan meets everything\n\n{}\n",
+            safe(&why_not(plan))
+        ));
+        conflicts(plan)
+            .iter()
+            .for_each(|c| say(&format!("- {}", safe(c))));
+        if !plan.misses.is_empty() {
+            say("\nWhat the nearest days miss:\n");
+            misses(plan).iter().for_each(|m| say(&format!("- {}", safe(m))));
+        }
+        if !plan.days.is_empty() {
+            say(&format!("\n**{NEAREST}**"));
+        }
+    }
+    for d in &plan.days {
+        say(&format!("\n## Day {}\n", d.day));
+        for m in &d.meals {
+            let energy: f64 = m.items.iter().map(|i| i.kcal).sum();
+            say(&format!(
+                "**{}: {}** ({})\n",
+                safe(&m.slot_name),
+                safe(&m.form),
+                amount::kcal(energy)
+            ));
+            for i in &m.items {
+                say(&format!(
+                    "- {}, {} ({})",
+                    safe(&i.name),
+                    safe(&amount::household(&i.serving, i.servings)),
+                    amount::grams(i.grams)
+                ));
+            }
+            say("");
+        }
+        let total = |n: Nutrient| amount::nutrient(n, d.totals.get(n.index()).copied().unwrap_or(0.0));
+        let mut parts = vec![total(Nutrient::ENERGY)];
+        for n in [
+            Nutrient::PROTEIN,
+            Nutrient::FAT,
+            Nutrient::CARBOHYDRATE,
+            Nutrient::FIBRE,
+        ] {
+            parts.push(format!("{} {}", n.name(), total(n)));
+        }
+        parts.extend(d.cost.map(|c| amount::price(c, plan.currency)));
+        say(&format!("*{}*", parts.join(", ")));
+    }
+    if !plan.days.is_empty() {
+        say(
+            "\n## Floors and ceilings\n\n| nutrient | over | reached | floor | ceiling | unit | result |\n|---|---|--:|--:|--:|---|---|",
+        );
+        for s in joined(&plan.standings) {
+            let t = &s.target;
+            let bound = |b: Option<f64>| b.map_or_else(String::new, |b| bare(t.nutrient, b));
+            say(&format!(
+                "| {} | {} | {} | {} | {} | {} | {} |",
+                t.nutrient.name(),
+                scope(t.scope),
+                reached(&s),
+                bound(t.floor),
+                bound(t.ceiling),
+                t.nutrient.unit().label(),
+                verdict(&s)
+            ));
+        }
+        say("\n## Cost\n");
+        costs(plan).iter().for_each(|c| say(&format!("- {}", safe(c))));
+        say(&format!("- {}", safe(&how_good(plan))));
+        say("\n## Shopping list");
+        for (section, lines) in &plan.shopping.iter().chunk_by(|p| p.section.as_str()) {
+            say(&format!("\n**{}**\n", capital(section)));
+            for p in lines {
+                let price = p.cost.map_or_else(String::new, |c| {
+                    format!(
+                        ", {}{}",
+                        amount::price(c, plan.currency),
+                        if p.invented { " ~" } else { "" }
+                    )
+                });
+                let note = left_and_home(p, units);
+                let note = if note.is_empty() {
+                    note
+                } else {
+                    format!(" ({note})")
+                };
+                say(&format!(
+                    "- [ ] {}: {}{price}{note}",
+                    safe(&p.name),
+                    shop_amount(p, units)
+                ));
+            }
+        }
+        if plan.shopping.iter().any(|p| p.invented) {
+            say("\n~ an invented price: replace it with your own.");
+        }
+    }
+    if !plan.recipes.is_empty() {
+        say("\n## Kitchen notes");
+    }
+    for r in &plan.recipes {
+        say(&format!("\n### {}\n", safe(&r.name)));
+        let mut made = format!(
+            "Makes {} of {}; {} eaten over the days.",
+            amount::decimals(r.servings, 2),
+            safe(&r.serving),
+            amount::decimals(r.eaten, 2)
+        );
+        let _ = write!(
+            made,
+            " {} minutes of work, ready in {}.",
+            amount::decimals(r.minutes, 0),
+            amount::decimals(r.total_minutes, 0)
+        );
+        say(&format!("{made}\n"));
+        for (name, grams) in &r.ingredients {
+            say(&format!("- {} {}", amount::grams(*grams), safe(name)));
+        }
+        if r.water > 0.0 {
+            say(&format!("- {} water", amount::grams(r.water)));
+        }
+        say("");
+        for (n, step) in r.method.iter().enumerate() {
+            say(&format!("{}. {}", n + 1, safe(step)));
+        }
+    }
+    if !plan.cautions.is_empty() {
+        say("\n## Cautions\n");
+        plan.cautions
+            .iter()
+            .for_each(|c| say(&format!("- {}", safe(&c.text))));
+    }
+    out
+}
+
+/// Text whose characters do not turn into marks.
+fn safe(text: &str) -> String {
+    let mut out = String::with_capacity(text.len());
+    for c in text.chars().filter(|c| !c.is_control()) {
+        if matches!(c, '\\' | '`' | '*' | '_' | '[' | ']' | '<' | '>' | '|' | '#') {
+            out.push('\\');
+        }
+        out.push(c);
+    }
+    out
+}

@@ -1,0 +1,498 @@
+//! Why this plan and why none: every price, conflict, way out and corner against solving anew with another engine.
+
+mod lp;
+
+use platewright::brief::{self, Brief};
+use platewright::energy::{self, EnergyBudget};
+use platewright::foods::FoodTable;
+use platewright::kitchen::Catalogue;
+use platewright::model::Class;
+use platewright::model::build::Pieces;
+use platewright::model::linear::Linear;
+use platewright::prices::PriceList;
+use platewright::solve::bound::Standing;
+use platewright::solve::duals::{Lever, entry};
+use platewright::solve::engine::{NoOptimum, minimise};
+use platewright::solve::parametric::frontier;
+use platewright::targets::{self, Target};
+use platewright::why::sweep::{Question, sweep};
+use platewright::why::{Case, Side, no_plan};
+use std::sync::OnceLock;
+
+fn table() -> &'static FoodTable {
+    static TABLE: OnceLock<FoodTable> = OnceLock::new();
+    TABLE.get_or_init(FoodTable::bundled)
+}
+
+fn catalogue() -> &'static Catalogue {
+    static CATALOGUE: OnceLock<Catalogue> = OnceLock::new();
+    CATALOGUE.get_or_init(|| Catalogue::bundled(table()).expect("the bundled catalogue has no problem"))
+}
+
+struct World {
+    brief: Brief,
+    energy: EnergyBudget,
+    targets: Vec<Target>,
+    prices: PriceList,
+}
+
+/// An invented person; `more` are keys of the top of the brief, `below` tables after it.
+fn world(more: &str, below: &str) -> World {
+    let text = format!(
+        "title = \"invented\"\nregion = \"us\"\nobjective = \"cost\"\n{more}\n[person]\nsex = \"female\"\nage = 30\n\
+         height = \"168 cm\"\nweight = \"61 kg\"\ntraining = \"novice\"\n[activity]\nlevel = \"active\"\n\
+         [[phase]]\nkind = \"gain\"\nsurplus = \"400 kcal\"\nweeks = 12\n{below}"
+    );
+    let (brief, _) = brief::parse(&text).unwrap_or_else(|e| panic!("{e:?}\n{text}"));
+    let energy = energy::budget(&brief).expect("an energy budget");
+    let (targets, problems) = targets::derive(&brief, &energy);
+    assert!(problems.iter().all(|p| !p.is_error()), "{problems:?}");
+    let prices = PriceList::bundled("us", catalogue())
+        .expect("sound")
+        .expect("a list");
+    World {
+        brief,
+        energy,
+        targets,
+        prices,
+    }
+}
+
+impl World {
+    fn pieces(&self) -> Pieces<'_> {
+        Pieces {
+            brief: &self.brief,
+            intake_kcal: self.energy.intake.0,
+            targets: &self.targets,
+            kitchen: catalogue().kitchen("us").expect("a kitchen"),
+            catalogue: catalogue(),
+            table: table(),
+            prices: Some(&self.prices),
+        }
+    }
+}
+
+/// The program with a lever moved.
+fn moved(lp: &Linear, lever: &Lever, by: f64) -> Linear {
+    let mut lp = lp.clone();
+    for &(r, floor, ceiling) in &lever.rows {
+        let row = &mut lp.rows[r];
+        row.lo = row.lo.map(|b| b + floor * by);
+        row.hi = row.hi.map(|b| b + ceiling * by);
+    }
+    lp
+}
+
+#[test]
+fn prices_of_a_day_are_what_solving_anew_gives() {
+    let w = world("days = 1", "");
+    let case = Case::new(w.pieces()).expect("a case");
+    lp::agreed(&case.lp);
+    let why = case.why().expect("a reason");
+    assert!(why.proved, "the optimum is not proven");
+    assert!(why.prices.len() >= 3, "{:?}", why.prices);
+    let best = minimise(&case.lp).expect("an optimum").value;
+    let levers = platewright::why::sweep::target_levers(&case);
+    for p in &why.prices {
+        let at = w.targets.iter().position(|t| t.id == p.id).expect("a target");
+        let ceiling = p.side == Side::Ceiling;
+        let lever = Lever {
+            rows: levers[at]
+                .rows
+                .iter()
+                .map(|&(r, k, _)| if ceiling { (r, 0.0, k) } else { (r, k, 0.0) })
+                .collect(),
+        };
+        // On each stated side, by another engine, one ten-thousandth of the bound away.
+        let step = 1e-4 * p.bound;
+        for (price, by) in [(p.up, step), (p.down, -step)] {
+            match (price, minimise(&moved(&case.lp, &lever, by))) {
+                (Some(price), Ok(m)) => {
+                    let told = price * step;
+                    let found = m.value - best;
+                    assert!(
+                        (told - found).abs() <= 1e-7 + 2e-3 * found.abs(),
+                        "{}: {told} against {found}",
+                        p.id
+                    );
+                }
+                (None, Err(NoOptimum::Infeasible)) => {}
+                (told, found) => panic!("{}: {told:?} against {found:?}", p.id),
+            }
+        }
+        // A floor that rises, or a ceiling that falls, never makes it cheaper.
+        let (rise, fall) = (p.up.unwrap_or(0.0), p.down.unwrap_or(0.0));
+        assert!(
+            if ceiling {
+                rise <= 0.0 && fall >= 0.0
+            } else {
+                rise >= 0.0 && fall <= 0.0
+            },
+            "{p:?}"
+        );
+    }
+    // A bound that is told to cost nothing does not bind for a small step either way.
+    for r in &why.rules {
+        assert!(r.price.is_none_or(|p| p >= 0.0), "{r:?}");
+    }
+}
+
+#[test]
+fn rules_cost_what_solving_without_them_saves() {
+    let w = world("days = 7", "");
+    let case = Case::new(w.pieces()).expect("a case");
+    let why = case.why().expect("a reason");
+    let best = minimise(&case.lp).expect("an optimum").value;
+    for id in [
+        "repeats",
+        "variety",
+        "meal sizes",
+        "reference fruit_and_vegetables",
+    ] {
+        let told = why
+            .rules
+            .iter()
+            .find(|r| r.id == id)
+            .expect("the rule")
+            .price
+            .expect("a price");
+        let mut free = case.lp.clone();
+        free.rows.retain(|r| r.group != id);
+        let found = (best - minimise(&free).expect("an optimum").value) / 7.0;
+        assert!((told - found).abs() < 1e-6, "{id}: {told} against {found}");
+    }
+}
+
+#[test]
+fn ranges_hold_and_entries_enter() {
+    let w = world("days = 1", "");
+    let case = Case::new(w.pieces()).expect("a case");
+    let why = case.why().expect("a reason");
+    let best = minimise(&case.lp).expect("an optimum").value;
+    let servings = |id: &str| -> Vec<(usize, f64)> {
+        let mut sum = std::collections::BTreeMap::new();
+        for (n, c) in case.built.model.columns.iter().enumerate() {
+            if catalogue().items[c.item].id == id {
+                for &(v, steps) in &case.lp.amount[n] {
+                    sum.insert(v, steps * c.servings);
+                }
+            }
+        }
+        sum.into_iter().collect()
+    };
+    // The ends of a range, asked of the other engine.
+    for r in why.ranges.iter().take(3) {
+        let mut near = case.lp.clone();
+        let cost: Vec<(usize, f64)> = near
+            .variables
+            .iter()
+            .map(|v| v.cost)
+            .enumerate()
+            .filter(|c| c.1 != 0.0)
+            .collect();
+        near.row("near", cost, None, Some(best * 1.01));
+        for (way, told) in [(1.0, r.least), (-1.0, r.most)] {
+            for v in &mut near.variables {
+                v.cost = 0.0;
+            }
+            for (v, k) in servings(&r.id) {
+                near.variables[v].cost = way * k;
+            }
+            let found = way * minimise(&near).expect("an end").value;
+            assert!((told - found).abs() < 1e-5, "{}: {told} against {found}", r.id);
+        }
+    }
+    // An item just cheaper than told enters, one just dearer does not.
+    for l in why.left_out.iter().filter(|l| l.enters > 0.0).take(3) {
+        for (factor, enters) in [(0.995, true), (1.005, false)] {
+            let mut other = case.lp.clone();
+            for (v, k) in servings(&l.id) {
+                other.variables[v].cost = l.enters * factor * k;
+            }
+            let x = minimise(&other).expect("an optimum").x;
+            let eaten: f64 = servings(&l.id).iter().map(|&(v, k)| k * x[v]).sum();
+            assert_eq!(
+                eaten > 1e-6,
+                enters,
+                "{} at {factor} of {}: {eaten}",
+                l.id,
+                l.enters
+            );
+        }
+        assert!(
+            entry(&case.simplex, &servings(&l.id)).is_some_and(|d| (l.costs - d - l.enters).abs() < 1e-9)
+        );
+    }
+}
+
+/// Broken briefs: keys, tables below, words that the conflict must hold, the target of a way out.
+const BROKEN: [(&str, &str, &str, &str); 5] = [
+    ("days = 7\nbudget = \"20 USD/week\"", "", "budget", "budget"),
+    (
+        "days = 7\ndiet = \"vegan\"",
+        "[[target]]\nnutrient = \"protein\"\nfloor = \"3.2 g/kg\"\nscope = \"day\"\n[[target]]\nnutrient = \"sodium\"\nceiling = \"700 mg\"\n",
+        "protein",
+        "sodium_mean",
+    ),
+    (
+        "days = 3",
+        "[[target]]\nnutrient = \"saturated_fat\"\nceiling = \"2 % energy\"\n",
+        "saturated fat",
+        "saturated_fat_mean",
+    ),
+    (
+        "days = 7\nbudget = \"30 USD/week\"",
+        "[[target]]\nnutrient = \"protein\"\nfloor = \"2.4 g/kg\"\nscope = \"day\"\n",
+        "budget",
+        "budget",
+    ),
+    (
+        "days = 2",
+        "[[target]]\nnutrient = \"protein\"\nfloor = \"25 g\"\nscope = \"meal\"\n[[lock]]\nday = 2\nslot = \"lunch\"\nitems = [ { item = \"banana\", servings = 1 } ]\n",
+        "locked lunch of day 2",
+        "locked lunch of day 2",
+    ),
+];
+
+#[test]
+fn conflicts_are_irreducible_and_ways_out_open() {
+    for (more, below, named, way) in BROKEN {
+        let w = world(more, below);
+        let case = Case::new(w.pieces()).expect("a case");
+        let Standing::Conflict(groups) = &case.standing else {
+            panic!("{more} {below}: {:?}", case.standing)
+        };
+        let mut must = case.lp.clone();
+        for r in must.rows.iter_mut().filter(|r| r.class == Class::Should) {
+            r.lo = None;
+        }
+        let only = |kept: &[&String]| {
+            let mut part = must.clone();
+            part.rows
+                .retain(|r| r.group.is_empty() || kept.contains(&&r.group));
+            for v in &mut part.variables {
+                v.cost = 0.0;
+            }
+            minimise(&part)
+        };
+        let all: Vec<&String> = groups.iter().collect();
+        assert_eq!(only(&all).unwrap_err(), NoOptimum::Infeasible, "{groups:?}");
+        for n in 0..all.len() {
+            let mut fewer = all.clone();
+            let out = fewer.remove(n);
+            assert!(only(&fewer).is_ok(), "{out} of {groups:?} is not needed");
+        }
+        let told = no_plan(&case).expect("a reason");
+        assert!(
+            told.conflict
+                .iter()
+                .any(|c| c.group.to_lowercase().contains(named)),
+            "{named} in {:?}",
+            told.conflict
+        );
+        let found = told.ways.iter().find(|o| o.target == way);
+        let found = found.unwrap_or_else(|| panic!("{way} in {:?}", told.ways));
+        // A bound moved as told opens a plan in parted servings, and by a tenth less does not.
+        let (Some(by), false) = (found.by, found.together) else {
+            continue;
+        };
+        for (share, opens) in [(1.001, true), (0.9, false)] {
+            let mut eased = must.clone();
+            for r in eased.rows.iter_mut().filter(|r| r.group == found.target) {
+                let times = if r.group == "budget" {
+                    1.0
+                } else {
+                    r.hi.or(r.lo).unwrap_or(1.0) / found.from.unwrap_or(1.0)
+                };
+                if found.bound == Some("floor") {
+                    r.lo = r.lo.map(|b| b + by * share * times);
+                } else {
+                    r.hi = r.hi.map(|b| b + by * share * times);
+                }
+            }
+            for v in &mut eased.variables {
+                v.cost = 0.0;
+            }
+            assert_eq!(minimise(&eased).is_ok(), opens, "{found:?} at {share}");
+        }
+    }
+}
+
+#[test]
+fn a_sweep_is_what_solving_anew_gives() {
+    let w = world("days = 1", "");
+    let told = sweep(
+        w.pieces(),
+        &Question {
+            vary: vec!["protein 1.2..4 g/kg".into()],
+            against: "cost".into(),
+            points: 15,
+            whole: 0,
+        },
+    )
+    .expect("a sweep");
+    assert!(told.pieces.len() > 1);
+    // Pieces join, and the cost of protein never falls with more of it.
+    for p in told.pieces.windows(2) {
+        assert!((p[0].to - p[1].from).abs() < 1e-9 && p[0].slope <= p[1].slope + 1e-9);
+    }
+    let mut compared = 0;
+    for (at, value) in &told.table {
+        let below = format!(
+            "[[target]]\nnutrient = \"protein\"\nfloor = \"{} g\"\nscope = \"day\"\n",
+            at * 61.0
+        );
+        let there = world("days = 1", &below);
+        let mut case = Case::new(there.pieces()).expect("a case");
+        // The other floors of protein step aside in the sweep.
+        for r in &mut case.lp.rows {
+            if r.group == "protein_mean" {
+                r.lo = None;
+            }
+        }
+        if let Standing::Open(_) = case.standing {
+            let found = minimise(&case.lp).expect("an optimum").value;
+            let value = value.expect("a value");
+            assert!((value - found).abs() < 1e-5, "{at}: {value} against {found}");
+            compared += 1;
+        }
+    }
+    assert!(compared > 8, "{compared} places compared");
+}
+
+#[test]
+fn a_frontier_of_the_least_is_where_it_closes() {
+    let w = world("days = 1", "");
+    let told = sweep(
+        w.pieces(),
+        &Question {
+            vary: vec!["budget 1..12 USD/day".into()],
+            against: "protein:max".into(),
+            points: 12,
+            whole: 2,
+        },
+    )
+    .expect("a sweep");
+    let cheapest = Case::new(w.pieces())
+        .expect("a case")
+        .why()
+        .expect("a reason")
+        .value;
+    let closed = told.closed_below.expect("too little money for a plan");
+    assert!((closed - cheapest).abs() < 1e-3, "{closed} against {cheapest}");
+    // More money never brings less protein, and each further dollar brings less than the one before.
+    assert!(told.pieces.iter().all(|p| p.slope >= -1e-9));
+    assert!(told.pieces.windows(2).all(|p| p[0].slope >= p[1].slope - 1e-9));
+    let best = |x: f64| {
+        told.pieces
+            .iter()
+            .find(|p| x <= p.to + 1e-9)
+            .map(|p| p.value_from + p.slope * (x - p.from))
+    };
+    for (x, y) in &told.whole {
+        assert!(y.is_none_or(|y| y <= best(*x).expect("inside") + 1e-6));
+    }
+}
+
+#[test]
+fn a_map_falls_along_looser_bounds() {
+    let w = world("days = 1", "");
+    let told = sweep(
+        w.pieces(),
+        &Question {
+            vary: vec!["protein 1.2..2.4 g/kg".into(), "sodium 1200..2300 mg".into()],
+            against: "cost".into(),
+            points: 4,
+            whole: 0,
+        },
+    )
+    .expect("a map");
+    assert_eq!((told.cells.len(), told.cells[0].len()), (4, 4));
+    for row in &told.cells {
+        assert!(
+            row.windows(2)
+                .all(|c| c[0].zip(c[1]).is_none_or(|(a, b)| a <= b + 1e-9)),
+            "{row:?}"
+        );
+    }
+    for y in 1..4 {
+        for x in 0..4 {
+            let (low, high) = (told.cells[y - 1][x], told.cells[y][x]);
+            assert!(low.zip(high).is_none_or(|(a, b)| b <= a + 1e-9));
+        }
+    }
+}
+
+#[test]
+fn wrong_questions_are_told_with_what_to_write() {
+    let w = world("days = 1", "");
+    let ask = |vary: &str, against: &str| {
+        let question = Question {
+            vary: vec![vary.into()],
+            against: against.into(),
+            points: 5,
+            whole: 0,
+        };
+        sweep(w.pieces(), &question).expect_err(vary).to_string()
+    };
+    for (vary, against, holds) in [
+        ("protien 1.2..2.6 g/kg", "cost", "did you mean `protein`?"),
+        ("protein 2.6..1.2 g/kg", "cost", "is empty"),
+        ("protein 1.2 g/kg", "cost", "has no range"),
+        ("protein 1.2..2.6 mmol", "cost", "no unit of protein"),
+        ("budget 40..70 EUR/week", "cost", "USD/week"),
+        ("energy 2000..3000 kcal", "cost", "`intake` or `surplus`"),
+        ("protein 60..90 g", "fiber", "did you mean `fibre`?"),
+        ("protein 60..90 g", "cost:least", "neither `min` nor `max`"),
+        ("surplus 100..300 kcal", "closeness", "against cost or a nutrient"),
+        ("protein -5..90 g", "cost", "cannot be under 0"),
+    ] {
+        let told = ask(vary, against);
+        assert!(told.contains(holds), "{vary}: {told}");
+        assert!(told.contains("help: "), "{told}");
+    }
+}
+
+#[test]
+fn energy_moves_every_bound_that_follows_it() {
+    let w = world("days = 1", "");
+    let told = sweep(
+        w.pieces(),
+        &Question {
+            vary: vec!["surplus 200..400 kcal".into()],
+            against: "cost".into(),
+            points: 3,
+            whole: 0,
+        },
+    )
+    .expect("a sweep");
+    // At the brief's own surplus it is the brief's own optimum.
+    let own = Case::new(w.pieces())
+        .expect("a case")
+        .why()
+        .expect("a reason")
+        .value;
+    let (at, value) = told.table[2];
+    assert!(
+        (at - 400.0).abs() < 1e-9 && (value.expect("a value") - own).abs() < 1e-5,
+        "{value:?} against {own}"
+    );
+    assert!(told.table[0].1 < told.table[2].1, "less food costs less");
+}
+
+#[test]
+fn a_frontier_of_nothing_is_empty() {
+    let w = world("days = 1\nbudget = \"1 USD/week\"", "");
+    let case = Case::new(w.pieces()).expect("a case");
+    let row = case
+        .lp
+        .rows
+        .iter()
+        .position(|r| r.name == "protein_mean")
+        .unwrap_or(0);
+    let lever = Lever {
+        rows: vec![(row, 1.0, 0.0)],
+    };
+    let line = frontier(&case.lp, &lever, 0.0, 1.0).expect("an answer");
+    assert!(line.points.is_empty());
+}
