@@ -1,7 +1,9 @@
 //! Swap: one staple, item, food or region is changed, and the rest of a plan stays as close as it can.
 //!
-//! Takes the pieces a plan was made of, the plan that was and a [`Wish`]; gives a [`Swapped`]: the plan after, and
-//! what changed. The search is that of `plan`, begun at the plan that was, with another objective: as few changed meals
+//! Takes the pieces a plan was made of, the plan that was and a [`Wish`]; gives a [`Swapped`]: the plan
+//! after, and
+//! what changed. The search is that of `plan`, begun at the plan that was, with another objective: as few
+//! changed meals
 //! as possible first, then the least change of amounts, then the cost.
 
 use crate::brief::{Brief, Read};
@@ -87,7 +89,8 @@ pub struct Offer {
     pub energy_change: f64,
     /// Change of protein, all meals together. \[g\]
     pub protein_change: f64,
-    /// Energy of protein, fat and carbohydrate that is not as it was, as a share of the energy that is replaced.
+    /// Energy of protein, fat and carbohydrate that is not as it was, as a share of the energy that is
+    /// replaced.
     pub distance: f64,
 }
 
@@ -161,10 +164,12 @@ pub struct Swapped {
 
 /// How many offers are made at most. A design choice.
 pub const OFFERS: usize = 6;
-/// What an item that goes, or a new one in its least amount, counts against a changed meal. A design choice: ten
+/// What an item that goes, or a new one in its least amount, counts against a changed meal. A design choice:
+/// ten
 /// changed items count as one more changed meal.
 const ITEM: f64 = 0.1;
-/// What it counts when a meal that lost what goes has none of what was named instead. A design choice: as three items.
+/// What it counts when a meal that lost what goes has none of what was named instead. A design choice: as
+/// three items.
 const INSTEAD: f64 = 0.3;
 /// What a meal's whole energy counts when the kitchen changes and no meal can stay. A design choice.
 const ENERGY: f64 = 0.5;
@@ -192,7 +197,8 @@ fn unknown(word: &str, what: &str, near: Option<&str>) -> Diagnostic {
     ))
 }
 
-/// The items of a kitchen that a word names: by id or name, by family, by kind, or by the words of their names.
+/// The items of a kitchen that a word names: by id or name, by family, by kind, or by the words of their
+/// names.
 fn named(
     catalogue: &Catalogue,
     kitchen: &Kitchen,
@@ -419,7 +425,8 @@ struct Placed {
     lost: Vec<String>,
 }
 
-/// The form of a meal in which most of what was eaten can stand, with its columns and steps. `to` are items wanted in
+/// The form of a meal in which most of what was eaten can stand, with its columns and steps. `to` are items
+/// wanted in
 /// the place of what cannot; parts that stay under their least are filled with the first of their columns.
 fn place(model: &Model, p: Pieces, choice: usize, meal: &Meal, to: &[usize]) -> Placed {
     let catalogue = p.catalogue;
@@ -980,8 +987,10 @@ pub fn changes(before: &Plan, after: &Plan) -> Changes {
     out
 }
 
-/// What could come in the place of what goes, best first: ranked by the sum of its places in the order of cost and in
-/// the order of closeness, those first that can stand in most of the meals. `p` are the pieces of the changed brief.
+/// What could come in the place of what goes, best first: ranked by the sum of its places in the order of
+/// cost and in
+/// the order of closeness, those first that can stand in most of the meals. `p` are the pieces of the changed
+/// brief.
 ///
 /// # Errors
 /// As [`build`].

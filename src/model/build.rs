@@ -152,7 +152,8 @@ pub fn at_home(brief: &Brief, catalogue: &Catalogue) -> BTreeMap<String, f64> {
     all
 }
 
-/// The diets and allergens of a brief as rules, with `diet` or `allergy`; words that no rule has are left out.
+/// The diets and allergens of a brief as rules, with `diet` or `allergy`; words that no rule has are left
+/// out.
 pub fn rules_of<'c>(brief: &Brief, c: &'c Catalogue) -> Vec<(&'static str, &'c Rule)> {
     let of = |what, list: &[Read<String>], rules: &'c [Rule]| -> Vec<(&'static str, &'c Rule)> {
         let named = list.iter().filter_map(|d| rules.iter().find(|r| r.id == d.value));
@@ -163,7 +164,8 @@ pub fn rules_of<'c>(brief: &Brief, c: &'c Catalogue) -> Vec<(&'static str, &'c R
     all
 }
 
-/// Why a rule refuses what holds these flags, alone; `None` when it may be eaten. Unknown contents are refused.
+/// Why a rule refuses what holds these flags, alone; `None` when it may be eaten. Unknown contents are
+/// refused.
 pub fn breach(rule: &Rule, has: Option<&BTreeSet<String>>) -> Option<String> {
     let Some(has) = has else {
         return Some("its contents are not on record".into());
@@ -180,8 +182,10 @@ pub fn breach(rule: &Rule, has: Option<&BTreeSet<String>>) -> Option<String> {
     }
 }
 
-/// The day, from 0, of the pot that a dish is eaten from on a day: the latest cooking day on which a batch of it was
-/// cooked and from which it still keeps. `None` when it is no batch dish, the brief names no days to cook, or none fits.
+/// The day, from 0, of the pot that a dish is eaten from on a day: the latest cooking day on which a batch of
+/// it was
+/// cooked and from which it still keeps. `None` when it is no batch dish, the brief names no days to cook, or
+/// none fits.
 pub fn pot(brief: &Brief, item: &Item, day: usize) -> Option<usize> {
     let dish = item.dish.as_ref().filter(|d| d.batch)?;
     let cooking = brief.cooking.as_ref()?;
@@ -193,7 +197,8 @@ pub fn pot(brief: &Brief, item: &Item, day: usize) -> Option<usize> {
     (day - cooked <= dish.keeps_days as usize).then_some(cooked)
 }
 
-/// Servings of the smallest batch: half a recipe where that is a whole number of steps, else a recipe. A design choice.
+/// Servings of the smallest batch: half a recipe where that is a whole number of steps, else a recipe. A
+/// design choice.
 pub fn batch(item: &Item) -> Option<f64> {
     let servings = item.dish.as_ref().filter(|d| d.batch)?.servings;
     let whole = |v: f64| v >= item.step && (v / item.step - (v / item.step).round()).abs() < 1e-6;

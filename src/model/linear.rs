@@ -296,7 +296,8 @@ pub fn expand(model: &Model, merge: bool) -> Linear {
                 }
             };
             for &(v, by) in parts {
-                // Within one row a merged variable takes the coefficient once: its twins stand for other days.
+                // Within one row a merged variable takes the coefficient once: its twins stand for other
+                // days.
                 if merge {
                     sum.insert(v, k * by)
                 } else {
