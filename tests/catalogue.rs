@@ -40,7 +40,7 @@ fn item(id: &str) -> &'static Item {
 fn it_loads_and_is_large_enough() {
     let (_, c) = catalogue();
     assert!(c.items.len() >= 150, "{} items", c.items.len());
-    for kitchen in ["us", "north_india"] {
+    for kitchen in ["us", "north_india", "south_india"] {
         let k = c
             .kitchen(kitchen)
             .unwrap_or_else(|| panic!("no kitchen {kitchen}"));
@@ -298,7 +298,7 @@ fn refuse_is_that_of_the_source() {
         (0.36, 0.27)
     );
     let mut seen = 0;
-    for file in ["base.csv", "north_india.csv"] {
+    for file in ["base.csv", "north_india.csv", "south_india.csv"] {
         let mut reader =
             csv::Reader::from_path(path("foods/catalogue/products").join(file)).expect("the products");
         for r in reader.records() {

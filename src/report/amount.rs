@@ -5,9 +5,10 @@
 
 use crate::money::Currency;
 use crate::nutrient::Nutrient;
-use crate::units::{G_PER_OZ, KG_PER_LB};
+use crate::units::{G_PER_OZ, KG_PER_LB, KJ_PER_KCAL};
 use rust_decimal::prelude::FromPrimitive;
 use rust_decimal::{Decimal, RoundingStrategy};
+use std::cell::Cell;
 
 /// How a shopping list weighs.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Default)]
@@ -17,6 +18,62 @@ pub enum Units {
     Metric,
     /// Pound and ounce.
     Us,
+}
+
+/// In what energy is told to people.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Default)]
+pub enum EnergyUnit {
+    /// Kilocalories.
+    #[default]
+    Kcal,
+    /// Kilojoules; a thermochemical kilocalorie is 4.184 kJ (ISO 80000-5:2007, annex C).
+    Kj,
+}
+
+/// How figures are told to people; tables for programs (CSV, JSON) and spreadsheets do not follow it.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Default)]
+pub struct Style {
+    /// Unit of energy.
+    pub energy: EnergyUnit,
+    /// A decimal comma instead of a point.
+    pub comma: bool,
+}
+
+thread_local! {
+    static STYLE: Cell<Style> = const { Cell::new(Style { energy: EnergyUnit::Kcal, comma: false }) };
+}
+
+/// Writes with the given style: all figures of this module follow it until `write` returns.
+pub fn styled<T>(style: Style, write: impl FnOnce() -> T) -> T {
+    let before = STYLE.replace(style);
+    let result = write();
+    STYLE.set(before);
+    result
+}
+
+/// Energy in the unit of the style. \[kcal or kJ\]
+fn energy(kcal: f64) -> f64 {
+    match STYLE.get().energy {
+        EnergyUnit::Kcal => kcal,
+        EnergyUnit::Kj => kcal * KJ_PER_KCAL,
+    }
+}
+
+/// Label of a nutrient's unit in the style: `kcal`, `kJ`, `mg`.
+pub fn unit(nutrient: Nutrient) -> &'static str {
+    match (nutrient == Nutrient::ENERGY, STYLE.get().energy) {
+        (true, EnergyUnit::Kj) => "kJ",
+        _ => nutrient.unit().label(),
+    }
+}
+
+/// A nutrient's figure without its unit; energy in whole numbers of the style's unit.
+pub fn bare(nutrient: Nutrient, value: f64) -> String {
+    if nutrient == Nutrient::ENERGY {
+        decimals(energy(value), 0)
+    } else {
+        figure(value)
+    }
 }
 
 /// Household fractions with their glyphs.
@@ -82,7 +139,16 @@ pub fn decimals(value: f64, most: usize) -> String {
     } else {
         &text
     };
-    if text == "-0" { "0".into() } else { text.into() }
+    if text == "-0" { "0".into() } else { pointed(text) }
+}
+
+/// A figure with the decimal mark of the style.
+fn pointed(text: &str) -> String {
+    if STYLE.get().comma {
+        text.replace('.', ",")
+    } else {
+        text.into()
+    }
 }
 
 /// The number with exactly so many decimals, halves away from zero, for columns: `61.0`.
@@ -126,11 +192,7 @@ pub fn figure(value: f64) -> String {
 
 /// An amount of a nutrient with its unit: `61.3 g`, `2512 kcal`.
 pub fn nutrient(nutrient: Nutrient, value: f64) -> String {
-    if nutrient == Nutrient::ENERGY {
-        kcal(value)
-    } else {
-        format!("{} {}", figure(value), nutrient.unit().label())
-    }
+    format!("{} {}", bare(nutrient, value), unit(nutrient))
 }
 
 /// Grams on a plate: `84 g`, `4.5 g`.
@@ -141,9 +203,9 @@ pub fn grams(value: f64) -> String {
     format!("{} g", decimals(value, usize::from(value < 9.95)))
 }
 
-/// Energy: `2512 kcal`.
+/// Energy given in kcal, in the unit of the style: `2512 kcal`, `10510 kJ`.
 pub fn kcal(value: f64) -> String {
-    format!("{} kcal", decimals(value, 0))
+    nutrient(Nutrient::ENERGY, value)
 }
 
 /// Money to the cent, without its currency: `9.35`.

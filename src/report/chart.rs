@@ -289,19 +289,19 @@ impl Chart {
         );
         let y_ticks = ticks(y0, y1);
         for (t, s) in y_ticks.iter().zip(tick_texts(&y_ticks)) {
-            let y = r(py(*t));
+            let y = place(py(*t));
             let _ = writeln!(
                 out,
                 "<path class=\"grid\" d=\"M{left} {y}H{}\"/><text class=\"num\" x=\"{}\" y=\"{}\" text-anchor=\"end\">{s}</text>",
                 w - right,
                 left - 8.0,
-                r(py(*t) + 4.0)
+                place(py(*t) + 4.0)
             );
         }
         let x_ticks = ticks(x0, x1);
         let floor = h - bottom;
         for (t, s) in x_ticks.iter().zip(tick_texts(&x_ticks)) {
-            let x = r(px(*t));
+            let x = place(px(*t));
             let _ = writeln!(
                 out,
                 "<path class=\"axis\" d=\"M{x} {floor}v5\"/><text class=\"num\" x=\"{x}\" y=\"{}\" text-anchor=\"middle\">{s}</text>",
@@ -317,7 +317,7 @@ impl Chart {
             escape(&self.x.title())
         );
         for m in self.marks.iter().filter(|m| m.x >= x0 && m.x <= x1) {
-            let x = r(px(m.x));
+            let x = place(px(m.x));
             let end = px(m.x) > w * 0.7;
             let _ = writeln!(
                 out,
@@ -331,12 +331,15 @@ impl Chart {
         for (n, line) in self.lines.iter().enumerate() {
             let k = n % DASHES.len();
             if !line.band.is_empty() {
-                let up = line.band.iter().map(|b| format!("{} {}", r(px(b.0)), r(py(b.2))));
+                let up = line
+                    .band
+                    .iter()
+                    .map(|b| format!("{} {}", place(px(b.0)), place(py(b.2))));
                 let down = line
                     .band
                     .iter()
                     .rev()
-                    .map(|b| format!("{} {}", r(px(b.0)), r(py(b.1))));
+                    .map(|b| format!("{} {}", place(px(b.0)), place(py(b.1))));
                 let d: Vec<String> = up.chain(down).collect();
                 let _ = writeln!(out, "<path class=\"band c{k}\" d=\"M{}Z\"/>", d.join("L"));
             }
@@ -345,8 +348,8 @@ impl Chart {
                     let _ = writeln!(
                         out,
                         "<circle class=\"dot c{k}\" cx=\"{}\" cy=\"{}\" r=\"3\"/>",
-                        r(px(*x)),
-                        r(py(*y))
+                        place(px(*x)),
+                        place(py(*y))
                     );
                 }
                 continue;
@@ -355,7 +358,7 @@ impl Chart {
             let mut pen = 'M';
             for (x, y) in &line.points {
                 if y.is_finite() {
-                    let _ = write!(d, "{pen}{} {}", r(px(*x)), r(py(*y)));
+                    let _ = write!(d, "{pen}{} {}", place(px(*x)), place(py(*y)));
                     pen = 'L';
                 } else {
                     pen = 'M';
@@ -443,7 +446,7 @@ impl Map {
                         let share = if high > low { (v - low) / (high - low) } else { 0.0 };
                         (
                             "",
-                            format!(" fill-opacity=\"{}\"", r(0.06 + 0.44 * share)),
+                            format!(" fill-opacity=\"{}\"", place(0.06 + 0.44 * share)),
                             amount::figure(v),
                         )
                     }
@@ -493,7 +496,7 @@ fn at(points: &[(f64, f64)], x: f64) -> Option<f64> {
 }
 
 /// A coordinate with one or two decimals, so that files stay small and the same everywhere.
-fn r(v: f64) -> f64 {
+pub(super) fn place(v: f64) -> f64 {
     (v * 100.0).round() / 100.0
 }
 

@@ -7,8 +7,9 @@ use crate::brief::Scope;
 use crate::nutrient::Nutrient;
 use crate::plan::{Day, Meal, Plan, Purchase, Standings};
 use crate::report::amount::{self, Units};
+use crate::report::chart::place;
 use crate::report::words::{
-    NEAREST, bare, capital, conflicts, counted, glued, how_good, joined, misses, reached, scope, shop_amount,
+    NEAREST, capital, conflicts, counted, glued, how_good, joined, misses, reached, scope, shop_amount,
     verdict, why_not,
 };
 use itertools::Itertools;
@@ -104,7 +105,7 @@ fn facts(plan: &Plan, units: Units) -> Markup {
             div { dt { "To eat" } dd { (amount::kcal(e.intake.0)) " a day" } }
             div {
                 dt { "Expenditure" }
-                dd { (amount::kcal(e.expenditure.middle.0)) " a day" span { "likely " (amount::decimals(e.expenditure.low.0, 0)) " to " (amount::decimals(e.expenditure.high.0, 0)) } }
+                dd { (amount::kcal(e.expenditure.middle.0)) " a day" span { "likely " (amount::bare(Nutrient::ENERGY, e.expenditure.low.0)) " to " (amount::bare(Nutrient::ENERGY, e.expenditure.high.0)) } }
             }
             @if let Some(rate) = e.rate_kg_per_week { div { dt { "Expected change" } dd { (amount::weekly(rate, units)) } } }
             @if let Some(c) = plan.cost { div { dt { "Food eaten" } dd { (pay(plan, c)) span { (pay(plan, c / Decimal::from(plan.days.len().max(1)))) " a day" } } } }
@@ -245,13 +246,13 @@ fn gauge(s: &Standings) -> Markup {
         .flatten()
         .fold(1e-9f64, f64::max)
         * 1.08;
-    let x = |v: f64| amount::decimals((v / top * 160.0).clamp(0.0, 160.0), 1);
+    let x = |v: f64| place((v / top * 160.0).clamp(0.0, 160.0));
     let words = {
-        let unit = t.nutrient.unit().label();
+        let unit = amount::unit(t.nutrient);
         let bound = |name: &str, b: Option<f64>| {
             b.map_or_else(
                 || format!("no {name}"),
-                |b| format!("{name} {} {unit}", bare(t.nutrient, b)),
+                |b| format!("{name} {} {unit}", amount::bare(t.nutrient, b)),
             )
         };
         format!(
@@ -265,7 +266,7 @@ fn gauge(s: &Standings) -> Markup {
     html! {
         svg.gauge viewBox="0 0 160 18" role="img" aria-label=(words) {
             path.base d="M0 9H160" {}
-            rect.span x=(x(low)) y="5" height="8" width=(amount::decimals(((high - low) / top * 160.0).max(1.5), 1)) {}
+            rect.span x=(x(low)) y="5" height="8" width=(place(((high - low) / top * 160.0).max(1.5))) {}
             @if t.scope == Scope::Mean { path.post d={ "M" (x(s.mean)) " 2V16" } {} }
             @if let Some(f) = t.floor { path.floor d={ "M" (x(f)) " 0V18" } {} }
             @if let Some(c) = t.ceiling { path.ceiling d={ "M" (x(c)) " 0V18" } {} path.ceiling d={ "M" (x(c + top * 0.018)) " 0V18" } {} }
@@ -288,9 +289,9 @@ fn bounds(plan: &Plan) -> Markup {
                                 th scope="row" { (t.nutrient.name()) @if t.from_brief { " *" } }
                                 td { (scope(t.scope)) }
                                 td.n { (reached(&s)) }
-                                td.n { (t.floor.map_or_else(|| "none".into(), |b| bare(t.nutrient, b))) }
-                                td.n { (t.ceiling.map_or_else(|| "none".into(), |b| bare(t.nutrient, b))) }
-                                td { (t.nutrient.unit().label()) }
+                                td.n { (t.floor.map_or_else(|| "none".into(), |b| amount::bare(t.nutrient, b))) }
+                                td.n { (t.ceiling.map_or_else(|| "none".into(), |b| amount::bare(t.nutrient, b))) }
+                                td { (amount::unit(t.nutrient)) }
                                 td { (gauge(&s)) }
                                 td { (verdict(&s)) }
                             }
@@ -365,7 +366,7 @@ fn bars(plan: &Plan, caption: &str, head: &str, rows: &[(String, Decimal)]) -> M
                     tr {
                         th scope="row" { (name) }
                         td.n { (pay(plan, *v)) }
-                        td { svg.bar viewBox="0 0 160 12" aria-hidden="true" preserveAspectRatio="none" { rect x="0" y="1" height="10" width=(amount::decimals((*v / most).to_f64().unwrap_or(0.0).max(0.0) * 160.0, 1)) {} } }
+                        td { svg.bar viewBox="0 0 160 12" aria-hidden="true" preserveAspectRatio="none" { rect x="0" y="1" height="10" width=(place((*v / most).to_f64().unwrap_or(0.0).max(0.0) * 160.0)) {} } }
                     }
                 }
             }

@@ -7,7 +7,7 @@ use crate::nutrient::Nutrient;
 use crate::plan::Plan;
 use crate::report::amount::{self, Units};
 use crate::report::words::{
-    NEAREST, bare, capital, conflicts, costs, days_and_intake, expenditure, how_good, joined, left_and_home,
+    NEAREST, capital, conflicts, costs, days_and_intake, expenditure, how_good, joined, left_and_home,
     misses, reached, scope, shop_amount, verdict, why_not,
 };
 use itertools::Itertools;
@@ -77,7 +77,7 @@ pub fn plan(plan: &Plan, units: Units) -> String {
         );
         for s in joined(&plan.standings) {
             let t = &s.target;
-            let bound = |b: Option<f64>| b.map_or_else(String::new, |b| bare(t.nutrient, b));
+            let bound = |b: Option<f64>| b.map_or_else(String::new, |b| amount::bare(t.nutrient, b));
             say(&format!(
                 "| {} | {} | {} | {} | {} | {} | {} |",
                 t.nutrient.name(),
@@ -85,7 +85,7 @@ pub fn plan(plan: &Plan, units: Units) -> String {
                 reached(&s),
                 bound(t.floor),
                 bound(t.ceiling),
-                t.nutrient.unit().label(),
+                amount::unit(t.nutrient),
                 verdict(&s)
             ));
         }

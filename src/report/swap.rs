@@ -8,7 +8,7 @@ use crate::plan::Eaten;
 use crate::report::amount::{self, Units};
 use crate::report::json::{self, money, number, optional};
 use crate::report::text::{self, Cell, Page};
-use crate::report::words::{bare, glued};
+use crate::report::words::glued;
 use crate::swap::{Changes, MealChange, Offer, Swapped};
 use itertools::Itertools;
 use rust_decimal::Decimal;
@@ -140,8 +140,8 @@ fn nutrients(page: &mut Page, c: &Changes) {
             &[
                 Cell::left(n.name(), 26),
                 Cell::right(&amount::nutrient(n, b), 14),
-                Cell::left(&format!("was {}", bare(n, a)), 16),
-                Cell::right(&format!("{sign}{}", bare(n, change.abs())), 10),
+                Cell::left(&format!("was {}", amount::bare(n, a)), 16),
+                Cell::right(&format!("{sign}{}", amount::bare(n, change.abs())), 10),
             ],
         );
     }

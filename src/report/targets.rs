@@ -5,9 +5,11 @@
 
 use crate::brief::{Brief, PhaseKind, Scope};
 use crate::energy::{EnergyBudget, Gate, GateAction, Spread};
-use crate::nutrient::Unit;
+use crate::nutrient::{Nutrient, Unit};
+use crate::report::amount;
 use crate::targets::{Strength, Target};
 use serde_json::{Value, json};
+use crate::units::Kcal;
 use unicode_width::UnicodeWidthStr;
 
 /// Columns of the text.
@@ -30,13 +32,16 @@ pub fn text(brief: &Brief, energy: &EnergyBudget, targets: &[Target]) -> String 
     } else {
         line(&mut out, "Energy a day");
     }
-    let spread = |s: &Spread| format!("{:>6.0} kcal  ({:.0} to {:.0})", s.middle.0, s.low.0, s.high.0);
+    let bare = |k: Kcal| amount::bare(Nutrient::ENERGY, k.0);
+    let spread = |s: &Spread| {
+        format!("{:>6} {}  ({} to {})", bare(s.middle), amount::unit(Nutrient::ENERGY), bare(s.low), bare(s.high))
+    };
     line(&mut out, &format!("  resting      {}", spread(&energy.resting)));
     line(
         &mut out,
         &format!("  expenditure  {}", spread(&energy.expenditure)),
     );
-    line(&mut out, &format!("  to eat       {:>6.0} kcal", energy.intake.0));
+    line(&mut out, &format!("  to eat       {:>6} {}", bare(energy.intake), amount::unit(Nutrient::ENERGY)));
     if let Some(rate) = energy.rate_kg_per_week {
         line(&mut out, &format!("  expected     {rate:>+6.2} kg a week"));
     }
@@ -77,8 +82,7 @@ pub fn text(brief: &Brief, energy: &EnergyBudget, targets: &[Target]) -> String 
         } else {
             ""
         };
-        let number =
-            |bound: Option<f64>| bound.map_or("-".to_string(), |v| amount(v, target.nutrient.unit()));
+        let number = |bound: Option<f64>| bound.map_or("-".to_string(), |v| amount::bare(target.nutrient, v));
         line(
             &mut out,
             &format!(
@@ -86,7 +90,7 @@ pub fn text(brief: &Brief, energy: &EnergyBudget, targets: &[Target]) -> String 
                 left(target.nutrient.name(), 22),
                 right(&number(target.floor), 10),
                 right(&number(target.ceiling), 10),
-                left(target.nutrient.unit().label(), 5),
+                left(amount::unit(target.nutrient), 5),
                 over(target.scope),
             ),
         );

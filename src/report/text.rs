@@ -6,9 +6,7 @@
 use crate::nutrient::Nutrient;
 use crate::plan::{Day, Plan};
 use crate::report::amount::{self, Units};
-use crate::report::words::{
-    self, bare, capital, glued, joined, left_and_home, reached, shop_amount, verdict,
-};
+use crate::report::words::{self, capital, glued, joined, left_and_home, reached, shop_amount, verdict};
 use crate::targets::Strength;
 use itertools::Itertools;
 use unicode_width::{UnicodeWidthChar, UnicodeWidthStr};
@@ -184,7 +182,7 @@ fn standings(page: &mut Page, plan: &Plan) {
             t.nutrient.name(),
             if t.from_brief { " *" } else { "" }
         );
-        let bound = |b: Option<f64>| b.map_or_else(String::new, |b| bare(t.nutrient, b));
+        let bound = |b: Option<f64>| b.map_or_else(String::new, |b| amount::bare(t.nutrient, b));
         page.row(
             2,
             &widths(&[
@@ -192,7 +190,7 @@ fn standings(page: &mut Page, plan: &Plan) {
                 &reached(s),
                 &bound(t.floor),
                 &bound(t.ceiling),
-                t.nutrient.unit().label(),
+                amount::unit(t.nutrient),
                 &verdict(s),
             ]),
         );

@@ -49,7 +49,7 @@ pub(crate) fn expenditure(plan: &Plan, units: Units) -> String {
     let mut text = format!(
         "Expenditure {} a day, likely {} to {}; {over}.",
         kcal(energy.expenditure.middle.0),
-        amount::decimals(energy.expenditure.low.0, 0),
+        amount::bare(Nutrient::ENERGY, energy.expenditure.low.0),
         kcal(energy.expenditure.high.0),
     );
     if let Some(rate) = energy.rate_kg_per_week {
@@ -195,15 +195,6 @@ pub(crate) fn how_good(plan: &Plan) -> String {
     )
 }
 
-/// A figure without its unit; energy in whole kcal.
-pub(crate) fn bare(nutrient: Nutrient, value: f64) -> String {
-    if nutrient == Nutrient::ENERGY {
-        amount::decimals(value, 0)
-    } else {
-        amount::figure(value)
-    }
-}
-
 /// Neighbours of one nutrient and scope in one line, when one has the floor and the other the ceiling.
 pub(crate) fn joined(standings: &[Standings]) -> Vec<Standings> {
     let mut lines: Vec<Standings> = Vec::new();
@@ -231,7 +222,7 @@ pub(crate) fn joined(standings: &[Standings]) -> Vec<Standings> {
 
 /// What was reached: the mean, or the lowest and highest day or meal.
 pub(crate) fn reached(s: &Standings) -> String {
-    let show = |v: f64| bare(s.target.nutrient, v);
+    let show = |v: f64| amount::bare(s.target.nutrient, v);
     let (low, high) = (show(s.range.0), show(s.range.1));
     if !(s.range.0.is_finite() && s.range.1.is_finite()) {
         "-".into()
@@ -247,10 +238,13 @@ pub(crate) fn reached(s: &Standings) -> String {
 pub(crate) fn verdict(s: &Standings) -> String {
     let mut words = Vec::new();
     if s.shortfall > 0.0 {
-        words.push(format!("short by {}", amount::figure(s.shortfall)));
+        words.push(format!(
+            "short by {}",
+            amount::bare(s.target.nutrient, s.shortfall)
+        ));
     }
     if s.excess > 0.0 {
-        words.push(format!("over by {}", amount::figure(s.excess)));
+        words.push(format!("over by {}", amount::bare(s.target.nutrient, s.excess)));
     }
     if words.is_empty() {
         words.push("met".into());
