@@ -168,7 +168,8 @@ pub struct PantryEntry {
 }
 
 impl Brief {
-    /// Adds what an earlier plan left over, so many days after its end: what keeps is at home from now on, and what
+    /// Adds what an earlier plan left over, so many days after its end: what keeps is at home from now on,
+    /// and what
     /// no longer keeps is given back by name.
     pub fn carry(&mut self, left: Vec<PantryEntry>, days_later: u32) -> Vec<String> {
         let mut gone = Vec::new();

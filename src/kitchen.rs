@@ -620,7 +620,8 @@ impl Catalogue {
     }
 
     /// How the portions of an item grow on a day of so much energy: by the first of its kinds, else the first
-    /// of its roles, that has rows; on straight lines between them and level beyond. Nothing grows without rows.
+    /// of its roles, that has rows; on straight lines between them and level beyond. Nothing grows without
+    /// rows.
     pub fn growth(&self, item: &Item, kcal: f64) -> Growth {
         let word = item
             .kinds

@@ -114,7 +114,8 @@ pub struct Row {
     pub from_brief: bool,
     /// Rows of alike days carry the same number; `None` leaves the row out of the merged bound.
     pub twin: Option<usize>,
-    /// The activity must be a whole multiple of this: batches of a dish. `None` for any amount. Such a row has
+    /// The activity must be a whole multiple of this: batches of a dish. `None` for any amount. Such a row
+    /// has
     /// neither floor nor ceiling.
     pub whole: Option<f64>,
 }

@@ -219,7 +219,8 @@ pub struct Conflict {
 /// A change that would open a plan, or one of a set that would together.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Way {
-    /// Id of the target, `budget`, the group of a rule, `dislike eggs`, `diet vegan` or `locked lunch of day 1`.
+    /// Id of the target, `budget`, the group of a rule, `dislike eggs`, `diet vegan` or `locked lunch of day
+    /// 1`.
     pub target: String,
     /// The same as a person names it.
     pub name: String,
@@ -301,7 +302,8 @@ pub struct Plan {
     pub ways: Vec<Way>,
     /// Rules that the nearest plan misses.
     pub misses: Vec<Miss>,
-    /// What the ingredients of the finished plan break of the brief's diets and allergies: none, or it is no plan.
+    /// What the ingredients of the finished plan break of the brief's diets and allergies: none, or it is no
+    /// plan.
     pub breaches: Vec<Breach>,
     /// What to cook on which day, when the brief says on which days there is time.
     pub cooking: Vec<Cooked>,
@@ -417,9 +419,17 @@ pub fn plan(pieces: Pieces, energy: &EnergyBudget, moves: u64) -> Result<Plan, V
         }
         Standing::Short(_) | Standing::Unknown(_) => (None, Vec::new()),
     };
+    // A bound next to nothing says nothing of the size of a distance; weighed by it, the rows would count for
+    // nothing.
+    let least = if built.model.objective.cost {
+        0.0
+    } else {
+        CLOSE_ENOUGH
+    };
     let scale = bound
         .filter(|b| *b > 0.0)
-        .unwrap_or_else(|| default_scale(&built));
+        .unwrap_or_else(|| default_scale(&built))
+        .max(least);
     let starts = if pieces.brief.days <= 2 { 10 } else { 1 };
     // The nearest to a plan that is proven not to exist needs no long search.
     let moves = if conflict.is_empty() {
@@ -938,7 +948,8 @@ fn cooking_list(p: Pieces, days: &[Day]) -> Vec<Cooked> {
     list.into_values().collect()
 }
 
-/// What is left after the last day: of what was bought, and of what was at home. What the brief says of how long
+/// What is left after the last day: of what was bought, and of what was at home. What the brief says of how
+/// long
 /// something keeps counts, else the product's own days from the first day of the plan.
 fn left_over(p: Pieces, shopping: &[Purchase]) -> Vec<Left> {
     let days = i64::from(p.brief.days);
@@ -980,7 +991,8 @@ fn left_over(p: Pieces, shopping: &[Purchase]) -> Vec<Left> {
 const LEAST_LEFT_G: f64 = 1.0;
 
 /// Checks what is on the plates against the diets and allergies of the brief, from the ingredients alone: it
-/// asks neither the model nor the items' own lists. A food whose contents are not on record breaks every rule.
+/// asks neither the model nor the items' own lists. A food whose contents are not on record breaks every
+/// rule.
 pub fn breaches(brief: &Brief, catalogue: &Catalogue, days: &[Day]) -> Vec<Breach> {
     let rules = brief.diets.iter().map(|d| ("diet", d, &catalogue.diets)).chain(
         brief

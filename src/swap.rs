@@ -1,7 +1,9 @@
 //! Swap: one staple, item, food or region is changed, and the rest of a plan stays as close as it can.
 //!
-//! Takes the pieces a plan was made of, the plan that was and a [`Wish`]; gives a [`Swapped`]: the plan after, and
-//! what changed. The search is that of `plan`, begun at the plan that was, with another objective: as few changed meals
+//! Takes the pieces a plan was made of, the plan that was and a [`Wish`]; gives a [`Swapped`]: the plan
+//! after, and
+//! what changed. The search is that of `plan`, begun at the plan that was, with another objective: as few
+//! changed meals
 //! as possible first, then the least change of amounts, then the cost.
 
 use crate::brief::{Brief, Read};
@@ -87,7 +89,8 @@ pub struct Offer {
     pub energy_change: f64,
     /// Change of protein, all meals together. \[g\]
     pub protein_change: f64,
-    /// Energy of protein, fat and carbohydrate that is not as it was, as a share of the energy that is replaced.
+    /// Energy of protein, fat and carbohydrate that is not as it was, as a share of the energy that is
+    /// replaced.
     pub distance: f64,
 }
 
@@ -161,9 +164,13 @@ pub struct Swapped {
 
 /// How many offers are made at most. A design choice.
 pub const OFFERS: usize = 6;
-/// What an item that goes, or a new one in its least amount, counts against a changed meal. A design choice: ten
+/// What an item that goes, or a new one in its least amount, counts against a changed meal. A design choice:
+/// ten
 /// changed items count as one more changed meal.
 const ITEM: f64 = 0.1;
+/// What it counts when a meal that lost what goes has none of what was named instead. A design choice: as
+/// three items.
+const INSTEAD: f64 = 0.3;
 /// What a meal's whole energy counts when the kitchen changes and no meal can stay. A design choice.
 const ENERGY: f64 = 0.5;
 
@@ -190,7 +197,8 @@ fn unknown(word: &str, what: &str, near: Option<&str>) -> Diagnostic {
     ))
 }
 
-/// The items of a kitchen that a word names: by id or name, by family, by kind, or by the words of their names.
+/// The items of a kitchen that a word names: by id or name, by family, by kind, or by the words of their
+/// names.
 fn named(
     catalogue: &Catalogue,
     kitchen: &Kitchen,
@@ -417,7 +425,8 @@ struct Placed {
     lost: Vec<String>,
 }
 
-/// The form of a meal in which most of what was eaten can stand, with its columns and steps. `to` are items wanted in
+/// The form of a meal in which most of what was eaten can stand, with its columns and steps. `to` are items
+/// wanted in
 /// the place of what cannot; parts that stay under their least are filled with the first of their columns.
 fn place(model: &Model, p: Pieces, choice: usize, meal: &Meal, to: &[usize]) -> Placed {
     let catalogue = p.catalogue;
@@ -683,9 +692,15 @@ pub fn swap(
         found = search(&built.model, &favoured, scale, effort(moves), from);
         tried += found.moves;
     }
-    // Then the cost, with every meal that stayed held as it is.
-    if p.prices.is_some() && broken(&built.model, &found.forms, &found.steps).is_empty() {
-        let cheap = held(cheapest_as_good(&built.model, &found), &built.model, &found);
+    // Then the cost, with every meal that stayed held as it is and no reference missed by more than now.
+    if p.prices.is_some() && holds(&built.model, &found) {
+        let mut cheap = held(cheapest_as_good(&built.model, &found), &built.model, &found);
+        for b in broken(&cheap, &found.forms, &found.steps) {
+            for r in cheap.rows.iter_mut().filter(|r| r.name == b.name) {
+                r.floor = r.floor.map(|f| f.min(b.activity));
+                r.ceiling = r.ceiling.map(|c| c.max(b.activity));
+            }
+        }
         let cheaper = search(
             &cheap,
             &favoured,
@@ -702,7 +717,7 @@ pub fn swap(
     }
     let report = SearchReport {
         objective: "swap",
-        unit: "meals changed".into(),
+        unit: "changed meals".into(),
         value: built.model.value(&found.steps),
         bound: None,
         gap: None,
@@ -743,7 +758,7 @@ fn begin(
     let mut free = vec![false; model.choices.len()];
     let mut linear: Vec<f64> = model.columns.iter().map(|c| ITEM / f64::from(c.least)).collect();
     let mut goals: Vec<Goal> = Vec::new();
-    let mut rows: Vec<Row> = Vec::new();
+    let mut instead: Vec<(usize, f64)> = Vec::new();
     let going: BTreeSet<&str> = u.from.iter().map(|&i| p.catalogue.items[i].id.as_str()).collect();
     for c in 0..model.choices.len() {
         let Some(meal) = was(&before.days, p.kitchen, model, c) else {
@@ -808,23 +823,10 @@ fn begin(
                     name: format!("{}_instead", model.choices[c].name),
                     terms,
                     centre: lost,
-                    weight: ITEM / lost,
+                    weight: INSTEAD / lost,
                 });
             }
-            rows.push(Row {
-                name: format!("instead_{}", model.choices[c].name),
-                group: "swap".into(),
-                over: Over::Use,
-                terms: comes.iter().map(|&n| (n, 1.0)).collect(),
-                floor: Some(1.0),
-                ceiling: None,
-                unit: "times".into(),
-                reason: "what comes stands where something went".into(),
-                class: Class::Should,
-                from_brief: true,
-                twin: None,
-                whole: None,
-            });
+            instead.extend(comes.iter().map(|&n| (n, 1.0)));
         }
         if other {
             let energy: f64 = meal.items.iter().map(|e| e.kcal).sum();
@@ -842,13 +844,29 @@ fn begin(
             }
         }
     }
-    model.rows.extend(rows);
+    // It need not come everywhere, where times and forms forbid it, but somewhere it must.
+    if !instead.is_empty() {
+        model.rows.push(Row {
+            name: "instead".into(),
+            group: "swap".into(),
+            over: Over::Use,
+            terms: instead,
+            floor: Some(1.0),
+            ceiling: None,
+            unit: "times".into(),
+            reason: "what was named comes in the place of what goes".into(),
+            class: Class::Must,
+            from_brief: true,
+            twin: None,
+            whole: None,
+        });
+    }
     if other {
         linear.fill(0.0);
     }
     model.objective = Objective {
         id: "swap",
-        unit: "meals changed".into(),
+        unit: "changed meals".into(),
         cost: false,
         linear,
         goals,
@@ -969,8 +987,10 @@ pub fn changes(before: &Plan, after: &Plan) -> Changes {
     out
 }
 
-/// What could come in the place of what goes, best first: ranked by the sum of its places in the order of cost and in
-/// the order of closeness, those first that can stand in most of the meals. `p` are the pieces of the changed brief.
+/// What could come in the place of what goes, best first: ranked by the sum of its places in the order of
+/// cost and in
+/// the order of closeness, those first that can stand in most of the meals. `p` are the pieces of the changed
+/// brief.
 ///
 /// # Errors
 /// As [`build`].

@@ -548,3 +548,48 @@ fn foods_carry_the_flags_that_their_names_say() {
         faults.join("\n")
     );
 }
+
+/// Portions of 1,500, 2,500 and 4,500 kcal a day, common practice: rice at most 180, 300 and 500 g, chapati 3, 4 and 6
+/// pieces, meat 120, 170 and 220 g, a heap of vegetables and a piece of fruit the same for all.
+#[test]
+fn portions_grow_by_role() {
+    let item = |id: &str| {
+        catalogue()
+            .items
+            .iter()
+            .find(|i| i.id == id)
+            .unwrap_or_else(|| panic!("{id}"))
+    };
+    let most = |id: &str, kcal: f64| catalogue().growth(item(id), kcal).most;
+    let near = |a: f64, b: f64| assert!((a - b).abs() < 1e-9, "{a}, not {b}");
+    for (id, small, large) in [
+        ("rice_plain", 180.0 / 300.0, 500.0 / 300.0),
+        ("chapati", 3.0 / 4.0, 6.0 / 4.0),
+        ("chicken_breast", 120.0 / 170.0, 220.0 / 170.0),
+        ("dal_masoor", 150.0 / 200.0, 300.0 / 200.0),
+        ("bhindi", 1.0, 1.0),
+        ("banana", 1.0, 1.0),
+    ] {
+        near(most(id, 1500.0), small);
+        near(most(id, 2500.0), 1.0);
+        near(most(id, 4500.0), large);
+        near(most(id, 1000.0), small);
+        near(most(id, 9000.0), large);
+    }
+    // Half way on a straight line; the least grows too, where the table says so.
+    near(most("rice_plain", 3500.0), (300.0 + 500.0) / 2.0 / 300.0);
+    near(catalogue().growth(item("chapati"), 4500.0).least, 4.0 / 2.0);
+    near(catalogue().growth(item("bhindi"), 4500.0).least, 1.0);
+    // Fruit comes more often, not in larger pieces.
+    near(
+        catalogue().growth(item("banana"), 4500.0).most_per_day,
+        600.0 / 450.0,
+    );
+    let roles: BTreeSet<&str> = catalogue().items.iter().map(|i| i.roles[0].as_str()).collect();
+    for role in roles {
+        assert!(
+            catalogue().portions.iter().any(|r| r.word == role),
+            "no portions for `{role}`"
+        );
+    }
+}

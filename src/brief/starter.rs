@@ -208,6 +208,20 @@ fn write_starter(out: &mut String, options: &StarterOptions) -> std::fmt::Result
     writeln!(out, "# [[pantry]]               # what is at home already")?;
     writeln!(out, "# what = \"white_rice\"")?;
     writeln!(out, "# amount = \"2 kg\"")?;
+    writeln!(
+        out,
+        "# keeps_days = 200         # how long it still keeps, when you know"
+    )?;
+    writeln!(out)?;
+    writeln!(
+        out,
+        "# [cooking]                # days with time to cook; dishes that keep are cooked in batches"
+    )?;
+    writeln!(out, "# days = [1, 4]")?;
+    writeln!(
+        out,
+        "# quick_minutes = 20       # work for a meal on the other days"
+    )?;
     writeln!(out)?;
     writeln!(out, "# [[lock]]                 # a meal that is fixed")?;
     writeln!(out, "# days = [1, 3]")?;

@@ -152,7 +152,8 @@ pub fn at_home(brief: &Brief, catalogue: &Catalogue) -> BTreeMap<String, f64> {
     all
 }
 
-/// The diets and allergens of a brief as rules, with `diet` or `allergy`; words that no rule has are left out.
+/// The diets and allergens of a brief as rules, with `diet` or `allergy`; words that no rule has are left
+/// out.
 pub fn rules_of<'c>(brief: &Brief, c: &'c Catalogue) -> Vec<(&'static str, &'c Rule)> {
     let of = |what, list: &[Read<String>], rules: &'c [Rule]| -> Vec<(&'static str, &'c Rule)> {
         let named = list.iter().filter_map(|d| rules.iter().find(|r| r.id == d.value));
@@ -163,7 +164,8 @@ pub fn rules_of<'c>(brief: &Brief, c: &'c Catalogue) -> Vec<(&'static str, &'c R
     all
 }
 
-/// Why a rule refuses what holds these flags, alone; `None` when it may be eaten. Unknown contents are refused.
+/// Why a rule refuses what holds these flags, alone; `None` when it may be eaten. Unknown contents are
+/// refused.
 pub fn breach(rule: &Rule, has: Option<&BTreeSet<String>>) -> Option<String> {
     let Some(has) = has else {
         return Some("its contents are not on record".into());
@@ -180,8 +182,10 @@ pub fn breach(rule: &Rule, has: Option<&BTreeSet<String>>) -> Option<String> {
     }
 }
 
-/// The day, from 0, of the pot that a dish is eaten from on a day: the latest cooking day on which a batch of it was
-/// cooked and from which it still keeps. `None` when it is no batch dish, the brief names no days to cook, or none fits.
+/// The day, from 0, of the pot that a dish is eaten from on a day: the latest cooking day on which a batch of
+/// it was
+/// cooked and from which it still keeps. `None` when it is no batch dish, the brief names no days to cook, or
+/// none fits.
 pub fn pot(brief: &Brief, item: &Item, day: usize) -> Option<usize> {
     let dish = item.dish.as_ref().filter(|d| d.batch)?;
     let cooking = brief.cooking.as_ref()?;
@@ -193,7 +197,8 @@ pub fn pot(brief: &Brief, item: &Item, day: usize) -> Option<usize> {
     (day - cooked <= dish.keeps_days as usize).then_some(cooked)
 }
 
-/// Servings of the smallest batch: half a recipe where that is a whole number of steps, else a recipe. A design choice.
+/// Servings of the smallest batch: half a recipe where that is a whole number of steps, else a recipe. A
+/// design choice.
 pub fn batch(item: &Item) -> Option<f64> {
     let servings = item.dish.as_ref().filter(|d| d.batch)?.servings;
     let whole = |v: f64| v >= item.step && (v / item.step - (v / item.step).round()).abs() < 1e-6;
@@ -229,6 +234,8 @@ struct Builder<'a> {
     amounts: Vec<Option<Vec<f64>>>,
     prices: Vec<Option<f64>>,
     twins: HashMap<String, usize>,
+    /// Of each day: days of one class are alike.
+    classes: Vec<String>,
     names: BTreeSet<String>,
 }
 
@@ -273,6 +280,7 @@ pub fn build(p: Pieces) -> Result<Built, Vec<Diagnostic>> {
         amounts: vec![None; p.catalogue.items.len()],
         prices: vec![None; p.catalogue.items.len()],
         twins: HashMap::new(),
+        classes: Vec::new(),
         names: BTreeSet::new(),
     };
     b.check_items();
@@ -303,6 +311,11 @@ impl<'a> Builder<'a> {
     fn twin(&mut self, key: String) -> usize {
         let n = self.twins.len();
         *self.twins.entry(key).or_insert(n)
+    }
+
+    /// The twin of a row that not every alike day has: none when days offer different things.
+    fn often(&mut self, key: String) -> Option<usize> {
+        self.p.brief.cooking.is_none().then(|| self.twin(key))
     }
 
     fn amount(&mut self, item: usize) -> &[f64] {
@@ -599,8 +612,8 @@ impl<'a> Builder<'a> {
             let class = slots
                 .iter()
                 .map(|s| locked(day, &p.kitchen.slots[s.0].id).map_or("-".to_string(), |l| l.to_string()))
-                .join(",")
-                + &kinds[day];
+                .join(",");
+            self.classes.push(class.clone());
             for (order, &(slot, ..)) in slots.iter().enumerate() {
                 let id = p.kitchen.slots[slot].id.clone();
                 let choice = self.model.choices.len();
@@ -745,19 +758,10 @@ impl<'a> Builder<'a> {
         out
     }
 
-    fn day_class(&self, day: usize) -> String {
-        self.model
-            .choices
-            .iter()
-            .filter(|c| c.day == day)
-            .map(|c| c.forms.first().map_or(0, |f| f.twin).to_string())
-            .join(",")
-    }
-
     fn target_rows(&mut self) -> Vec<Vec<usize>> {
         let p = self.p;
         let days = p.brief.days as usize;
-        let classes: Vec<String> = (0..days).map(|d| self.day_class(d)).collect();
+        let classes: Vec<String> = self.classes.clone();
         let mut all = Vec::new();
         for t in p.targets {
             let mut rows = Vec::new();
@@ -861,7 +865,7 @@ impl<'a> Builder<'a> {
         let days = p.brief.days as usize;
         let weeks = days as f64 / 7.0;
         let a_week = |times: u32| (f64::from(times) * weeks).ceil().max(1.0);
-        let classes: Vec<String> = (0..days).map(|d| self.day_class(d)).collect();
+        let classes: Vec<String> = self.classes.clone();
         // Meal sizes.
         let windows = self.slots();
         for c in 0..self.model.choices.len() {
@@ -936,7 +940,7 @@ impl<'a> Builder<'a> {
             for (&d, cs) in &by_day {
                 let meals = cs.iter().map(|&c| self.model.columns[c].choice).unique().count();
                 if meals > a_day as usize {
-                    let twin = self.twin(format!("r|daily|{}|{}", item.id, classes[d]));
+                    let twin = self.often(format!("r|daily|{}|{}", item.id, classes[d]));
                     let terms = cs.iter().map(|&c| (c, 1.0)).collect();
                     self.rule(
                         format!("daily_{}_d{}", item.id, d + 1),
@@ -947,12 +951,12 @@ impl<'a> Builder<'a> {
                         Some(f64::from(a_day)),
                         "times",
                         format!("{} at most {a_day} times a day", item.name),
-                        Some(twin),
+                        twin,
                     );
                 }
                 let cap = item.most_per_day * growth.most_per_day;
                 if meals > 1 && a_day > 1 && item.most * growth.most * 2.0 > cap {
-                    let twin = self.twin(format!("r|per_day|{}|{}", item.id, classes[d]));
+                    let twin = self.often(format!("r|per_day|{}|{}", item.id, classes[d]));
                     let terms = cs.iter().map(|&c| (c, self.model.columns[c].servings)).collect();
                     self.rule(
                         format!("per_day_{}_d{}", item.id, d + 1),
@@ -963,7 +967,7 @@ impl<'a> Builder<'a> {
                         Some(cap),
                         "servings",
                         format!("{} at most {cap:.1} servings a day", item.name),
-                        Some(twin),
+                        twin,
                     );
                 }
                 if item.gap > 0 {
@@ -1001,7 +1005,7 @@ impl<'a> Builder<'a> {
         }
         for ((group, d), cs) in families {
             if cs.iter().map(|&c| self.model.columns[c].choice).unique().count() > 2 {
-                let twin = self.twin(format!("r|family|{group}|{}", classes[d]));
+                let twin = self.often(format!("r|family|{group}|{}", classes[d]));
                 self.rule(
                     format!("family_{group}_d{}", d + 1),
                     "repeats",
@@ -1011,7 +1015,7 @@ impl<'a> Builder<'a> {
                     Some(2.0),
                     "times",
                     format!("{group} at most twice a day"),
-                    Some(twin),
+                    twin,
                 );
             }
         }
@@ -1051,7 +1055,7 @@ impl<'a> Builder<'a> {
             }
         }
         if let Some(cooking) = &p.brief.cooking {
-            self.cooking(cooking, &by_item, &classes);
+            self.cooking(cooking, &by_item);
         }
         // Likes.
         for l in &p.brief.likes {
@@ -1116,12 +1120,7 @@ impl<'a> Builder<'a> {
     }
 
     /// Little work on days without time to cook, and whole batches of dishes that keep.
-    fn cooking(
-        &mut self,
-        cooking: &brief::Cooking,
-        by_item: &BTreeMap<usize, Vec<usize>>,
-        classes: &[String],
-    ) {
+    fn cooking(&mut self, cooking: &brief::Cooking, by_item: &BTreeMap<usize, Vec<usize>>) {
         let p = self.p;
         for c in 0..self.model.choices.len() {
             let day = self.model.choices[c].day;
@@ -1138,10 +1137,6 @@ impl<'a> Builder<'a> {
             if terms.is_empty() {
                 continue;
             }
-            let twin = self.twin(format!(
-                "r|hands_on|{}|{}",
-                self.model.choices[c].slot, classes[day]
-            ));
             self.rule(
                 format!("hands_on_{}", self.model.choices[c].name),
                 "cooking",
@@ -1154,7 +1149,7 @@ impl<'a> Builder<'a> {
                     "at most {:.0} minutes of work for a meal on a day without time to cook",
                     cooking.quick_minutes
                 ),
-                Some(twin),
+                None,
             );
         }
         for (&i, columns) in by_item {

@@ -181,13 +181,35 @@ pub fn expand(model: &Model, merge: bool) -> Linear {
         lp.used.push(used.clone());
     }
     // Structure: one form a meal; amounts between least and most; parts filled.
+    // Of alike meals the one that offers most stands for all: what others offer is part of it.
     let mut done = std::collections::HashSet::new();
-    for (c, choice) in model.choices.iter().enumerate() {
+    let mut order: Vec<usize> = (0..model.choices.len()).collect();
+    let mut meals_of: HashMap<usize, f64> = HashMap::new();
+    if merge {
+        let offers = |c: usize| -> usize {
+            model.choices[c]
+                .forms
+                .iter()
+                .map(|f| 1 + f.parts.iter().map(|p| p.columns.len()).sum::<usize>())
+                .sum()
+        };
+        order.sort_by_key(|&c| std::cmp::Reverse(offers(c)));
+        let mut home: HashMap<usize, usize> = HashMap::new();
+        for &c in &order {
+            let first = *home.get(&form_of[&(c, 0)]).unwrap_or(&c);
+            for f in 0..model.choices[c].forms.len() {
+                home.entry(form_of[&(c, f)]).or_insert(first);
+            }
+            *meals_of.entry(first).or_default() += 1.0;
+        }
+    }
+    for c in order {
+        let choice = &model.choices[c];
         let vars: Vec<(usize, f64)> = (0..choice.forms.len()).map(|f| (form_of[&(c, f)], 1.0)).collect();
         if vars.iter().any(|(v, _)| !done.insert(*v)) {
             continue;
         }
-        let meals = lp.variables[vars[0].0].hi;
+        let meals = meals_of.get(&c).copied().unwrap_or(1.0);
         lp.row(
             format!("one_form_{}", choice.name),
             vars,
@@ -239,20 +261,29 @@ pub fn expand(model: &Model, merge: bool) -> Linear {
         }
     }
     // Rows, twins summed.
-    let mut seen: HashMap<usize, usize> = HashMap::new();
+    let mut seen: HashMap<usize, (usize, usize)> = HashMap::new();
     for (r, row) in model.rows.iter().enumerate() {
         if merge {
             // Batches of days that are joined need not be whole: leaving the row out permits more.
             let Some(twin) = row.twin.filter(|_| row.whole.is_none()) else {
                 continue;
             };
-            if let Some(&at) = seen.get(&twin) {
-                let have: &mut Constraint = &mut lp.rows[at];
+            if let Some((at, terms)) = seen.get_mut(&twin) {
+                let have: &mut Constraint = &mut lp.rows[*at];
+                // A day that offers other things brings its terms along.
+                if row.terms.len() != *terms && row.over == Over::Amount {
+                    *terms = row.terms.len().max(*terms);
+                    let known: std::collections::HashSet<usize> = have.terms.iter().map(|t| t.0).collect();
+                    let parts = |&(i, k): &(usize, f64)| lp.amount[i].iter().map(move |&(v, by)| (v, k * by));
+                    let more: BTreeMap<usize, f64> = row.terms.iter().flat_map(parts).collect();
+                    have.terms
+                        .extend(more.into_iter().filter(|t| !known.contains(&t.0)));
+                }
                 have.lo = have.lo.zip(row.floor).map(|(a, b)| a + b);
                 have.hi = have.hi.zip(row.ceiling).map(|(a, b)| a + b);
                 continue;
             }
-            seen.insert(twin, lp.rows.len());
+            seen.insert(twin, (lp.rows.len(), row.terms.len()));
         }
         let mut sum: BTreeMap<usize, f64> = BTreeMap::new();
         for &(i, k) in &row.terms {
@@ -266,7 +297,8 @@ pub fn expand(model: &Model, merge: bool) -> Linear {
                 }
             };
             for &(v, by) in parts {
-                // Within one row a merged variable takes the coefficient once: its twins stand for other days.
+                // Within one row a merged variable takes the coefficient once: its twins stand for other
+                // days.
                 if merge {
                     sum.insert(v, k * by)
                 } else {

@@ -165,7 +165,7 @@ pub(crate) fn how_good(plan: &Plan) -> String {
         "cost" => "cost",
         "closeness" => "distance from the centre of the targets",
         "usual" => "distance from the usual week",
-        "swap" => "meals that changed, a tenth for each item,",
+        "swap" => "distance from the plan that was",
         other => other,
     };
     let proof = match (s.proved, s.bound, s.gap) {
