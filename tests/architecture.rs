@@ -414,7 +414,11 @@ fn solving_sees_the_plain_model_only() {
             "protein",
             "recipe",
         ] {
-            for at in places(&file.code, word) {
+            // `Item` of an iterator is a word of the language.
+            for at in places(&file.code, word)
+                .into_iter()
+                .filter(|&at| !file.code[..at].ends_with("Iterator<"))
+            {
                 faults.push(format!(
                     "{}:{}: `{word}` is a word of food",
                     file.path,

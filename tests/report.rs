@@ -209,7 +209,6 @@ fn invented() -> Plan {
         title: "Two invented days".into(),
         kitchen: "us".into(),
         kitchen_name: "US everyday kitchen".into(),
-        ways: Vec::new(),
         recipes: vec![Recipe {
             id: "tomato_rice".into(),
             name: "Tomato rice".into(),
