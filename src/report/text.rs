@@ -143,9 +143,10 @@ fn cooking(page: &mut Page, plan: &Plan) {
                 4,
                 6,
                 &format!(
-                    "{}: {} servings ({recipe} of the recipe), {} min of work, {} min in all; for {meals}{keeps}",
+                    "{}: {} {} ({recipe} of the recipe), {} min of work, {} min in all; for {meals}{keeps}",
                     c.name,
                     count(c.servings),
+                    if c.servings == 1.0 { "serving" } else { "servings" },
                     amount::decimals(c.minutes, 0),
                     amount::decimals(c.total_minutes, 0)
                 ),
