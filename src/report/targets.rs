@@ -5,7 +5,7 @@
 
 use crate::brief::{Brief, PhaseKind, Scope};
 use crate::energy::{EnergyBudget, Gate, GateAction, Spread};
-use crate::nutrient::{Nutrient, Unit};
+use crate::nutrient::Nutrient;
 use crate::report::amount;
 use crate::targets::{Strength, Target};
 use crate::units::Kcal;
