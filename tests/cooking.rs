@@ -279,7 +279,7 @@ fn batches_are_whole_in_model_search_and_export() {
         );
         // One serving of chili in the week is no whole batch, and verify says so.
         let effort = Effort {
-            moves: 300_000,
+            moves: 1_000_000,
             starts: 1,
             seed: 3,
         };
@@ -287,7 +287,7 @@ fn batches_are_whole_in_model_search_and_export() {
         let pots = |f: &platewright::solve::search::Found| {
             broken(&b.model, &f.forms, &f.steps)
                 .into_iter()
-                .filter(|x| x.name.starts_with("pot_"))
+                .filter(|x| x.name.starts_with("pot_test_"))
                 .map(|x| x.name)
                 .collect::<Vec<_>>()
         };

@@ -232,7 +232,7 @@ const BROKEN: [(&str, &str, &str, &str); 5] = [
         "days = 7\ndiet = \"vegan\"",
         "[[target]]\nnutrient = \"protein\"\nfloor = \"3.2 g/kg\"\nscope = \"day\"\n[[target]]\nnutrient = \"sodium\"\nceiling = \"700 mg\"\n",
         "protein",
-        "sodium_mean",
+        "protein_day",
     ),
     (
         "days = 3",
