@@ -760,9 +760,9 @@ fn begin(
     let mut goals: Vec<Goal> = Vec::new();
     let mut instead: Vec<(usize, f64)> = Vec::new();
     let going: BTreeSet<&str> = u.from.iter().map(|&i| p.catalogue.items[i].id.as_str()).collect();
-    for c in 0..model.choices.len() {
+    for (c, free) in free.iter_mut().enumerate() {
         let Some(meal) = was(&before.days, p.kitchen, model, c) else {
-            free[c] = true;
+            *free = true;
             continue;
         };
         let columns: Vec<usize> = (0..model.columns.len())
@@ -770,7 +770,7 @@ fn begin(
             .collect();
         let goes = meal.items.iter().any(|e| going.contains(e.id.as_str()));
         let placed = place(model, p, c, meal, if goes { &u.to } else { &[] });
-        free[c] = !placed.lost.is_empty();
+        *free = !placed.lost.is_empty();
         start.forms[c] = placed.form;
         for (n, x) in placed.steps {
             start.steps[n] = x;

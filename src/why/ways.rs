@@ -293,9 +293,9 @@ fn loosened(case: &Case, lp: &Linear, groups: &[String], gives: &[Give]) -> (Vec
         return (singles, Vec::new());
     };
     let tiny = |n: usize, by: &[f64]| by[n] <= 1e-7 * gives[n].bound.abs().max(1e-6);
-    for n in 0..gives.len() {
+    for (n, weight) in weights.iter_mut().enumerate() {
         if tiny(n, &by) {
-            weights[n] = None;
+            *weight = None;
         }
     }
     // Those the user did not set go first.
