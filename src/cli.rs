@@ -6,6 +6,7 @@ pub mod draw;
 pub mod files;
 pub mod foods;
 pub mod forecast;
+pub mod load;
 pub mod plan;
 pub mod review;
 pub mod swap;

@@ -1,14 +1,14 @@
 //! `targets` and `plan`: a brief in, floors and ceilings or the days of meals out.
 
+use super::load::{OwnData, load};
 use super::{draw, files};
 use crate::brief::{self, Brief};
 use crate::diagnostic::{Diagnostic, any_error, suggestion};
 use crate::energy::{self, EnergyBudget, GateAction};
-use crate::kitchen::{Catalogue, Source};
-use crate::model::build::{Pieces, product};
+use crate::kitchen::Catalogue;
+use crate::model::build::product;
 use crate::model::linear::{lp_text, mps};
 use crate::plan::{export, moves};
-use crate::prices::PriceList;
 use crate::report::{self, amount::Units};
 use crate::targets;
 use crate::why::{Case, no_plan};
@@ -89,18 +89,11 @@ pub struct PlanOptions {
     /// Also write the model for any solver: a name ending in .mps or .lp
     #[arg(long, value_name = "FILE")]
     model: Option<PathBuf>,
-    /// A price list of your own instead of the bundled one
-    #[arg(long, value_name = "FILE")]
-    prices: Option<PathBuf>,
-    /// Foods of your own over the bundled table; may be given more than once
-    #[arg(long = "foods", value_name = "FILE")]
-    own: Vec<PathBuf>,
+    #[command(flatten)]
+    own: OwnData,
     /// Plan this week of the phases, for the body expected then; the first without it
     #[arg(long, value_name = "NUMBER")]
     week: Option<u32>,
-    /// Dishes of your own beside the bundled ones; may be given more than once
-    #[arg(long = "dishes", value_name = "FILE")]
-    dishes: Vec<PathBuf>,
     /// Seed of the search instead of the brief's
     #[arg(long)]
     seed: Option<u64>,
@@ -285,65 +278,16 @@ pub fn plan(options: &PlanOptions, out: &mut dyn Write) -> io::Result<u8> {
         finish(out, whole, &text)?;
         return Ok(1);
     }
-    let Some(table) = super::foods::table_with(&options.own, &mut io::stderr().lock())? else {
-        return Ok(2);
+    let loaded = match load(&p, &options.own)? {
+        Ok(l) => l,
+        Err(code) => return Ok(code),
     };
-    let mut catalogue = match Catalogue::bundled(&table) {
-        Ok(c) => c,
-        Err(problems) => return refuse("the bundled catalogue", "", &problems),
-    };
-    if !super::dishes::add(&mut catalogue, &table, &options.dishes, &mut io::stderr().lock())? {
-        return Ok(2);
-    }
     if let Some(path) = &options.pantry
-        && !add_pantry(&mut p.brief, path, options.days_later, &catalogue)?
+        && !add_pantry(&mut p.brief, path, options.days_later, &loaded.catalogue)?
     {
         return Ok(2);
     }
-    let Some(kitchen) = catalogue.kitchen(&p.brief.region.value) else {
-        let names = catalogue
-            .kitchens
-            .iter()
-            .map(|k| format!("`{}`", k.id))
-            .collect::<Vec<_>>()
-            .join(", ");
-        let d = Diagnostic::error(
-            "brief-unknown-region",
-            format!("there is no kitchen `{}`", p.brief.region.value),
-        )
-        .at(p.brief.region.span.clone(), "unknown kitchen")
-        .help(format!("kitchens: {names}"));
-        return refuse(&p.path, &p.text, &[d]);
-    };
-    let prices = match &options.prices {
-        Some(path) => {
-            let text = files::read(path)?;
-            let name = path.display().to_string();
-            match PriceList::read(
-                &Source {
-                    name: &name,
-                    text: &text,
-                },
-                &catalogue,
-            ) {
-                Ok(list) => Some(list),
-                Err(problems) => return refuse(&name, "", &problems),
-            }
-        }
-        None => match PriceList::bundled(&kitchen.id, &catalogue) {
-            Ok(list) => list,
-            Err(problems) => return refuse("the bundled prices", "", &problems),
-        },
-    };
-    let pieces = Pieces {
-        brief: &p.brief,
-        intake_kcal: p.energy.intake.0,
-        targets: &p.targets,
-        kitchen,
-        catalogue: &catalogue,
-        table: &table,
-        prices: prices.as_ref(),
-    };
+    let (kitchen, pieces) = (loaded.kitchen(), loaded.pieces(&p));
     let mut plan = match crate::plan::plan(
         pieces,
         &p.energy,

@@ -1,14 +1,13 @@
 //! `swap`: a brief and a wish in, what changes in its plan out.
 
+use super::load::{OwnData, load, no_kitchen, prices};
 use super::plan::{Prepared, UnitsWord, finish, prepare, pretty, refuse};
 use super::{draw, files};
 use crate::brief;
 use crate::diagnostic::{Diagnostic, any_error};
 use crate::energy::{self, GateAction};
-use crate::kitchen::{Catalogue, Source};
 use crate::model::build::Pieces;
 use crate::plan::moves;
-use crate::prices::PriceList;
 use crate::report::{self, amount::Units};
 use crate::swap::{self, Swapped, Wish};
 use crate::targets;
@@ -55,12 +54,8 @@ pub struct SwapOptions {
     /// File to write, whole or not at all; standard output without it
     #[arg(short, long)]
     output: Option<PathBuf>,
-    /// A price list of your own instead of the bundled one of the kitchen
-    #[arg(long, value_name = "FILE")]
-    prices: Option<PathBuf>,
-    /// Foods of your own over the bundled table; may be given more than once
-    #[arg(long = "foods", value_name = "FILE")]
-    own: Vec<PathBuf>,
+    #[command(flatten)]
+    own: OwnData,
     /// Seed of the search instead of the brief's
     #[arg(long)]
     seed: Option<u64>,
@@ -94,26 +89,6 @@ fn wish(o: &SwapOptions) -> Wish {
     }
 }
 
-/// The price list of a kitchen: the user's own, else the bundled one.
-fn prices(
-    o: &SwapOptions,
-    kitchen: &str,
-    c: &Catalogue,
-) -> io::Result<Result<Option<PriceList>, (String, Vec<Diagnostic>)>> {
-    let Some(path) = &o.prices else {
-        return Ok(PriceList::bundled(kitchen, c).map_err(|p| ("the bundled prices".into(), p)));
-    };
-    let text = files::read(path)?;
-    let name = path.display().to_string();
-    let source = Source {
-        name: &name,
-        text: &text,
-    };
-    Ok(PriceList::read(&source, c)
-        .map(Some)
-        .map_err(|p| (name.clone(), p)))
-}
-
 /// Runs `swap`.
 ///
 /// # Errors
@@ -132,29 +107,12 @@ pub fn swap(o: &SwapOptions, out: &mut dyn Write) -> io::Result<u8> {
         finish(out, whole, &text)?;
         return Ok(1);
     }
-    let Some(table) = super::foods::table_with(&o.own, &mut io::stderr().lock())? else {
-        return Ok(2);
+    let loaded = match load(&p, &o.own)? {
+        Ok(l) => l,
+        Err(code) => return Ok(code),
     };
-    let catalogue = match Catalogue::bundled(&table) {
-        Ok(c) => c,
-        Err(problems) => return refuse("the bundled catalogue", "", &problems),
-    };
-    let Some(kitchen) = catalogue.kitchen(&p.brief.region.value) else {
-        return no_kitchen(&p, &catalogue);
-    };
-    let old_prices = match prices(o, &kitchen.id, &catalogue)? {
-        Ok(list) => list,
-        Err((name, problems)) => return refuse(&name, "", &problems),
-    };
-    let pieces = Pieces {
-        brief: &p.brief,
-        intake_kcal: p.energy.intake.0,
-        targets: &p.targets,
-        kitchen,
-        catalogue: &catalogue,
-        table: &table,
-        prices: old_prices.as_ref(),
-    };
+    let (catalogue, kitchen) = (&loaded.catalogue, loaded.kitchen());
+    let pieces = loaded.pieces(&p);
     let moves = o.moves.unwrap_or_else(|| moves(p.brief.days));
     let before = match &o.plan {
         None => crate::plan::plan(pieces, &p.energy, moves),
@@ -199,19 +157,19 @@ pub fn swap(o: &SwapOptions, out: &mut dyn Write) -> io::Result<u8> {
         return said(&p, &problems);
     }
     let Some(after_kitchen) = catalogue.kitchen(&u.brief.region.value) else {
-        return no_kitchen(&p, &catalogue);
+        return no_kitchen(&p, catalogue);
     };
-    let new_prices = match prices(o, &after_kitchen.id, &catalogue)? {
+    let new_prices = match prices(&o.own, &after_kitchen.id, catalogue)? {
         Ok(list) => list,
-        Err((name, problems)) => return refuse(&name, "", &problems),
+        Err(code) => return Ok(code),
     };
     let pieces = Pieces {
         brief: &u.brief,
         intake_kcal: energy.intake.0,
         targets: &targets,
         kitchen: after_kitchen,
-        catalogue: &catalogue,
-        table: &table,
+        catalogue,
+        table: &loaded.table,
         prices: new_prices.as_ref(),
     };
     let mut result = Swapped {
@@ -259,15 +217,4 @@ fn said(p: &Prepared, problems: &[Diagnostic]) -> io::Result<u8> {
         if placed { &p.text } else { "" },
         problems,
     )
-}
-
-fn no_kitchen(p: &Prepared, catalogue: &Catalogue) -> io::Result<u8> {
-    let names: Vec<String> = catalogue.kitchens.iter().map(|k| format!("`{}`", k.id)).collect();
-    let d = Diagnostic::error(
-        "brief-unknown-region",
-        format!("there is no kitchen `{}`", p.brief.region.value),
-    )
-    .at(p.brief.region.span.clone(), "unknown kitchen")
-    .help(format!("kitchens: {}", names.join(", ")));
-    refuse(&p.path, &p.text, &[d])
 }
