@@ -11,6 +11,7 @@ pub mod plan;
 pub mod review;
 pub mod swap;
 pub mod sweep;
+pub mod takeaway;
 pub mod why;
 
 use std::io::{self, Write};

@@ -94,7 +94,7 @@ fn wish(o: &SwapOptions) -> Wish {
 /// # Errors
 /// Files that cannot be read or written.
 pub fn swap(o: &SwapOptions, out: &mut dyn Write) -> io::Result<u8> {
-    let whole = o.output.as_deref().map(files::Whole::create).transpose()?;
+    let whole = files::output(o.output.as_deref())?;
     let new_brief = o.write.as_deref().map(files::Whole::create).transpose()?;
     let Some(p) = prepare(&o.brief, o.seed, None)? else {
         return Ok(2);

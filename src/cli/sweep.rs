@@ -112,7 +112,7 @@ pub(super) fn diet_problem(path: &Path) -> io::Result<Option<Result<(String, Lin
 /// # Errors
 /// Files that cannot be read or written.
 pub fn sweep(options: &SweepOptions, out: &mut dyn Write) -> io::Result<u8> {
-    let whole = options.output.as_deref().map(files::Whole::create).transpose()?;
+    let whole = files::output(options.output.as_deref())?;
     let vary = questions(&options.vary);
     let question = Question {
         points: options.points.unwrap_or(if vary.len() > 1 { 7 } else { 31 }),

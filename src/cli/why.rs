@@ -48,7 +48,7 @@ pub(super) fn stopped(p: &Prepared) -> Option<String> {
 /// # Errors
 /// Files that cannot be read or written.
 pub fn why(options: &WhyOptions, out: &mut dyn Write) -> io::Result<u8> {
-    let whole = options.output.as_deref().map(files::Whole::create).transpose()?;
+    let whole = files::output(options.output.as_deref())?;
     if let Some(problem) = super::sweep::diet_problem(&options.brief)? {
         let (title, lp) = match problem {
             Ok(read) => read,
