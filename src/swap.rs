@@ -1046,7 +1046,7 @@ pub fn offers(p: Pieces, before: &Plan, u: &Understood) -> Result<Vec<Offer>, Ve
                 ],
                 cost: p
                     .prices
-                    .and_then(|l| item_price(p.catalogue, l, item))
+                    .and_then(|l| item_price(p, l, item))
                     .map(|x| x * e.servings),
             });
         }
@@ -1064,7 +1064,7 @@ pub fn offers(p: Pieces, before: &Plan, u: &Understood) -> Result<Vec<Offer>, Ve
     for i in items {
         let item = &p.catalogue.items[i];
         let one = amounts(i);
-        let price = p.prices.and_then(|l| item_price(p.catalogue, l, item));
+        let price = p.prices.and_then(|l| item_price(p, l, item));
         let mut offer = Offer {
             id: item.id.clone(),
             name: item.name.clone(),
@@ -1129,11 +1129,13 @@ pub fn offers(p: Pieces, before: &Plan, u: &Understood) -> Result<Vec<Offer>, Ve
     Ok(order.take(OFFERS).map(|n| all[n].clone()).collect())
 }
 
-fn item_price(catalogue: &Catalogue, list: &PriceList, item: &Item) -> Option<f64> {
-    bought(catalogue, item)
+/// What a serving costs for all who eat.
+fn item_price(p: Pieces, list: &PriceList, item: &Item) -> Option<f64> {
+    bought(p.catalogue, item)
         .iter()
         .map(|(product, grams)| list.prices.get(product).map(|x| x.per_gram() * grams))
-        .sum()
+        .sum::<Option<f64>>()
+        .map(|cost| cost * p.brief.portions())
 }
 
 /// The text of a brief with a swap's edits in it, everything else as it was written.

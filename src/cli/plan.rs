@@ -1,17 +1,18 @@
 //! `targets` and `plan`: a brief in, floors and ceilings or the days of meals out.
 
 use super::load::{OwnData, load};
-use super::takeaway::{Look, PlanFormat, Takeaway, next_monday};
+use super::takeaway::{Look, PlanFormat, Takeaway, next_monday, style};
 use super::why::stopped;
 use super::{draw, files};
 use crate::brief::{self, Brief};
 use crate::diagnostic::{Diagnostic, any_error, suggestion};
 use crate::energy::{self, EnergyBudget, GateAction};
+use crate::household;
 use crate::kitchen::Catalogue;
 use crate::model::build::product;
 use crate::model::linear::{lp_text, mps};
 use crate::plan::{export, moves};
-use crate::report;
+use crate::report::{self, amount::styled};
 use crate::targets;
 use crate::why::{Case, no_plan};
 use chrono::NaiveDate;
@@ -163,7 +164,9 @@ pub(super) fn prepare(path: &Path, seed: Option<u64>, week: Option<u32>) -> io::
         None => energy::budget(&brief).map(|energy| (brief.clone(), energy)),
         Some(week) => energy::course(&brief).and_then(|course| course.week(&brief, week)),
     };
-    let (brief, energy) = match then {
+    let settled =
+        then.and_then(|(mut brief, energy)| household::settle(&mut brief, &energy).map(|()| (brief, energy)));
+    let (brief, energy) = match settled {
         Ok(then) => then,
         Err(problems) => {
             all.extend(problems);
@@ -206,7 +209,9 @@ pub fn targets(options: &TargetsOptions, out: &mut dyn Write) -> io::Result<u8> 
         return Ok(2);
     };
     let text = match options.format {
-        TargetsFormat::Text => report::targets::text(&p.brief, &p.energy, &p.targets),
+        TargetsFormat::Text => styled(style(&p.brief), || {
+            report::targets::text(&p.brief, &p.energy, &p.targets)
+        }),
         TargetsFormat::Json => pretty(&report::targets::json(&p.brief, &p.energy, &p.targets)),
     };
     finish(out, whole, &text)?;

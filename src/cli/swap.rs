@@ -2,13 +2,14 @@
 
 use super::load::{OwnData, load, no_kitchen, prices};
 use super::plan::{Prepared, UnitsWord, finish, prepare, pretty, refuse};
+use super::takeaway::{chosen, style};
 use super::{draw, files};
 use crate::brief;
 use crate::diagnostic::{Diagnostic, any_error};
 use crate::energy::{self, GateAction};
 use crate::model::build::Pieces;
 use crate::plan::moves;
-use crate::report::{self, amount::Units};
+use crate::report::{self, amount::styled};
 use crate::swap::{self, Swapped, Wish};
 use crate::targets;
 use clap::{ArgGroup, Args, ValueEnum};
@@ -100,10 +101,12 @@ pub fn swap(o: &SwapOptions, out: &mut dyn Write) -> io::Result<u8> {
         return Ok(2);
     };
     if p.energy.gates.iter().any(|g| g.action == GateAction::Stop) {
-        let text = format!(
-            "No meals are planned: a safety rule stops this phase.\n\n{}",
-            report::targets::text(&p.brief, &p.energy, &p.targets)
-        );
+        let text = styled(style(&p.brief), || {
+            format!(
+                "No meals are planned: a safety rule stops this phase.\n\n{}",
+                report::targets::text(&p.brief, &p.energy, &p.targets)
+            )
+        });
         finish(out, whole, &text)?;
         return Ok(1);
     }
@@ -125,17 +128,14 @@ pub fn swap(o: &SwapOptions, out: &mut dyn Write) -> io::Result<u8> {
         Ok(plan) => plan,
         Err(problems) => return refuse(&p.path, &p.text, &problems),
     };
-    let units = |kitchen_units: &str| match o.units {
-        Some(UnitsWord::Us) => Units::Us,
-        Some(UnitsWord::Metric) => Units::Metric,
-        None if kitchen_units == "us" => Units::Us,
-        None => Units::Metric,
-    };
+    let units = |kitchen_units: &str| chosen(o.units, &p.brief, kitchen_units);
     if !before.planned {
-        let text = format!(
-            "There is no plan to swap in: the brief has none as it stands.\n\n{}",
-            report::text::plan(&before, units(&kitchen.units))
-        );
+        let text = styled(style(&p.brief), || {
+            format!(
+                "There is no plan to swap in: the brief has none as it stands.\n\n{}",
+                report::text::plan(&before, units(&kitchen.units))
+            )
+        });
         finish(out, whole, &text)?;
         return Ok(1);
     }
@@ -202,7 +202,9 @@ pub fn swap(o: &SwapOptions, out: &mut dyn Write) -> io::Result<u8> {
         file.write(text.as_bytes())?;
     }
     let text = match o.format {
-        SwapFormat::Text => report::swap::text(&result, units(&after_kitchen.units)),
+        SwapFormat::Text => styled(style(&p.brief), || {
+            report::swap::text(&result, units(&after_kitchen.units))
+        }),
         SwapFormat::Json => pretty(&report::swap::json(&result)),
     };
     finish(out, whole, &text)?;

@@ -2,9 +2,10 @@
 
 use super::files::{self, Set, Whole};
 use super::plan::{Prepared, UnitsWord, pretty};
-use crate::brief;
+use crate::brief::{self, Brief};
 use crate::plan::Plan;
-use crate::report::{self, amount::Units};
+use crate::report;
+use crate::report::amount::{EnergyUnit, Style, Units, styled};
 use chrono::{Datelike, Days, NaiveDate};
 use clap::ValueEnum;
 use std::io::{self, IsTerminal, Write};
@@ -68,6 +69,7 @@ const FORECAST: &str = "forecast.svg";
 /// How a plan is told.
 pub(super) struct Look {
     units: Units,
+    style: Style,
     start: NaiveDate,
     forecast: Option<String>,
 }
@@ -89,18 +91,39 @@ impl Look {
             .filter(|b| b.phases.first().is_some_and(|f| f.weeks.is_some()))
             .and_then(|b| crate::forecast::forecast(&b).ok())
             .filter(|f| !f.stopped())
-            .map(|f| report::forecast::chart(&f, report::forecast::Show::Weight).svg());
+            .map(|f| {
+                styled(style(&p.brief), || {
+                    report::forecast::chart(&f, report::forecast::Show::Weight).svg()
+                })
+            });
         Look {
-            units: chosen(units, kitchen_units),
+            units: chosen(units, &p.brief, kitchen_units),
+            style: style(&p.brief),
             start,
             forecast,
         }
     }
 }
 
-/// The units of masses: the option, else those of the kitchen.
-pub(super) fn chosen(option: Option<UnitsWord>, kitchen: &str) -> Units {
-    match option {
+/// How the brief wants figures told.
+pub(super) fn style(brief: &Brief) -> Style {
+    Style {
+        energy: if brief.output.kilojoules {
+            EnergyUnit::Kj
+        } else {
+            EnergyUnit::Kcal
+        },
+        comma: brief.output.comma,
+    }
+}
+
+/// The units of masses: the option, else the brief's, else those of the kitchen.
+pub(super) fn chosen(option: Option<UnitsWord>, brief: &Brief, kitchen: &str) -> Units {
+    let own = brief.output.units.map(|u| match u {
+        brief::Units::Us => UnitsWord::Us,
+        brief::Units::Metric => UnitsWord::Metric,
+    });
+    match option.or(own) {
         Some(UnitsWord::Us) => Units::Us,
         Some(UnitsWord::Metric) => Units::Metric,
         None if kitchen == "us" => Units::Us,
@@ -201,8 +224,22 @@ impl Takeaway {
     }
 }
 
-/// A form of the plan as the bytes of its file.
+/// A form of the plan as the bytes of its file. Only what people read follows the style; the forms for programs
+/// do not ask for it.
 fn render(format: PlanFormat, plan: &Plan, look: &Look, stopped: Option<&Prepared>) -> io::Result<Vec<u8>> {
+    let style = match format {
+        PlanFormat::Text | PlanFormat::Html | PlanFormat::Markdown | PlanFormat::Ics => look.style,
+        _ => Style::default(),
+    };
+    styled(style, || write_form(format, plan, look, stopped))
+}
+
+fn write_form(
+    format: PlanFormat,
+    plan: &Plan,
+    look: &Look,
+    stopped: Option<&Prepared>,
+) -> io::Result<Vec<u8>> {
     let text = match (format, stopped) {
         (PlanFormat::Text, Some(p)) => format!(
             "No meals are planned: a safety rule stops this phase (see \"Gates\" below for why,\nand for what would be acceptable instead).\n\n{}",
