@@ -165,7 +165,7 @@ pub fn plan(plan: &Plan, units: Units) -> String {
 }
 
 /// Text whose characters do not turn into marks.
-fn safe(text: &str) -> String {
+pub(super) fn safe(text: &str) -> String {
     let mut out = String::with_capacity(text.len());
     for c in text.chars().filter(|c| !c.is_control()) {
         if matches!(c, '\\' | '`' | '*' | '_' | '[' | ']' | '<' | '>' | '|' | '#') {
