@@ -239,6 +239,53 @@ pub struct Screen {
     pub yes: Vec<Read<String>>,
 }
 
+/// Someone who eats the same meals as the person of the brief.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Member {
+    /// How the output calls them.
+    pub title: String,
+    /// Who.
+    pub person: Person,
+    /// How active.
+    pub activity: Activity,
+    /// Their own phase; to hold when the brief does not say.
+    pub phase: Phase,
+    /// Their answers to the referral questions.
+    pub screen: Screen,
+    /// How much of each amount on the plates they eat: 0.8 is four fifths. `None` is not known yet: it follows
+    /// from the intakes (`household::settle`). 0 for a member who is not planned for.
+    pub portion: Option<f64>,
+    /// Where the member stands in the text.
+    pub span: Range<usize>,
+}
+
+/// How masses of bodies and of the shop are told.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum Units {
+    /// Kilogram and gram.
+    Metric,
+    /// Pound and ounce.
+    Us,
+}
+
+/// How figures are told to people. CSV, JSON and spreadsheets do not follow it.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Default)]
+pub struct Output {
+    /// Energy in kJ instead of kcal.
+    pub kilojoules: bool,
+    /// A decimal comma instead of a point.
+    pub comma: bool,
+    /// Units of masses; `None` takes the kitchen's.
+    pub units: Option<Units>,
+}
+
+impl Brief {
+    /// How many portions are cooked and bought for: 1 for the person, and those of the household.
+    pub fn portions(&self) -> f64 {
+        1.0 + self.household.iter().filter_map(|m| m.portion).sum::<f64>()
+    }
+}
+
 /// The whole brief.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Brief {
@@ -284,4 +331,8 @@ pub struct Brief {
     pub days: u32,
     /// Seed of the search.
     pub seed: u64,
+    /// Who else eats these meals.
+    pub household: Vec<Member>,
+    /// How figures are told.
+    pub output: Output,
 }

@@ -1,15 +1,18 @@
 //! The command line: arguments, files, colour and exit codes. Does no arithmetic.
 
 pub mod appraise;
+pub mod compare;
 pub mod dishes;
 pub mod draw;
 pub mod files;
 pub mod foods;
 pub mod forecast;
+pub mod load;
 pub mod plan;
 pub mod review;
 pub mod swap;
 pub mod sweep;
+pub mod takeaway;
 pub mod why;
 
 use std::io::{self, Write};
@@ -41,6 +44,8 @@ enum Command {
     Plan(plan::PlanOptions),
     /// Change a staple, an item, a food or the region of a plan, keep the rest, and show the difference
     Swap(swap::SwapOptions),
+    /// Two plans side by side, differences first
+    Compare(compare::CompareOptions),
     /// Weight, fat, lean tissue and expenditure over all phases of a brief, with bands
     Forecast(forecast::ForecastOptions),
     /// Is a claimed change of weight believable, and what would it take
@@ -133,6 +138,7 @@ fn run(command: Command, out: &mut dyn Write) -> io::Result<u8> {
         Command::Targets(options) => plan::targets(&options, out),
         Command::Plan(options) => plan::plan(&options, out),
         Command::Swap(options) => swap::swap(&options, out),
+        Command::Compare(options) => compare::compare(&options, out),
         Command::Forecast(options) => forecast::forecast(&options, out),
         Command::Appraise(options) => appraise::appraise(&options, out),
         Command::Review(options) => review::review(&options, out),

@@ -16,6 +16,7 @@ pub mod diagnostic;
 pub mod energy;
 pub mod foods;
 pub mod forecast;
+pub mod household;
 pub mod kitchen;
 pub mod money;
 pub mod nutrient;

@@ -7,6 +7,7 @@ use crate::brief::{Brief, Scope};
 use crate::diagnostic::Diagnostic;
 use crate::energy::{EnergyBudget, GateAction};
 use crate::foods::{FoodId, FoodTable};
+use crate::household::seat;
 use crate::kitchen::retention::{Cooking, add, held};
 use crate::kitchen::{Catalogue, Item};
 use crate::model::build::{
@@ -309,6 +310,33 @@ pub struct Plan {
     pub cooking: Vec<Cooked>,
     /// What is left of what was bought and of what was at home, after the last day.
     pub left: Vec<Left>,
+    /// Who else eats these meals. Meals, totals and the costs of items and days are the person's; the cost, the
+    /// till, the budget and the lists of shopping and cooking are for everybody.
+    pub household: Vec<Eater>,
+}
+
+/// Someone who eats the same meals in their own portions.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Eater {
+    /// How they are called.
+    pub title: String,
+    /// Share of each amount on the plates; 0 when a safety gate stops them.
+    pub portion: f64,
+    /// Energy they should eat. \[kcal a day\]
+    pub intake_kcal: f64,
+    /// Their own targets, against the days in their portions.
+    pub standings: Vec<Standings>,
+    /// Their share of [`Plan::cost`].
+    pub cost: Option<Decimal>,
+    /// Why nothing is planned for them, and what would be acceptable instead; empty when it is.
+    pub stopped: Vec<String>,
+}
+
+impl Plan {
+    /// How many portions are bought and cooked for: the person's own is 1.
+    pub fn portions(&self) -> f64 {
+        1.0 + self.household.iter().map(|e| e.portion).sum::<f64>()
+    }
 }
 
 /// A dish to cook: one line of the cooking list.
@@ -594,6 +622,7 @@ pub fn stopped(brief: &Brief, energy: &EnergyBudget, targets: &[Target]) -> Plan
         breaches: Vec::new(),
         cooking: Vec::new(),
         left: Vec::new(),
+        household: Vec::new(),
     }
 }
 
@@ -816,7 +845,7 @@ pub fn assemble(
     let standings: Vec<Standings> = p
         .targets
         .iter()
-        .map(|t| stand(p, t, &days, &mean, &coverage))
+        .map(|t| stand(p, t, &days, &mean, &coverage, 1.0))
         .collect();
     let shopping = shop(p, &days);
     let till: Option<Decimal> = p.prices.and_then(|_| shopping.iter().map(|l| l.cost).sum());
@@ -828,7 +857,8 @@ pub fn assemble(
         .iter()
         .map(|d| d.cost)
         .sum::<Option<Decimal>>()
-        .map(|c| c - saved);
+        .map(|c| times(c, p.brief.portions()) - saved);
+    let household = eaters(p, &days, &mean, &coverage, cost);
     let misses: Vec<Miss> = faults
         .iter()
         .filter(|b| b.class == Class::Must)
@@ -848,6 +878,7 @@ pub fn assemble(
             .iter()
             .all(|s| s.met() || s.target.strength == Strength::Should);
     let mut cautions = cautions(built, energy, &standings, &shopping);
+    cautions.extend(household_cautions(p));
     for d in p
         .brief
         .diets
@@ -911,7 +942,60 @@ pub fn assemble(
         breaches,
         cooking,
         left,
+        household,
     }
+}
+
+/// An amount of money so many times, exact where the number is a plain decimal.
+fn times(amount: Decimal, number: f64) -> Decimal {
+    if number == 1.0 {
+        return amount;
+    }
+    Decimal::try_from(number).map_or(amount, |n| (amount * n).round_dp(6).normalize())
+}
+
+/// The household against the days: each member's own targets on the amounts in their portions.
+fn eaters(p: Pieces, days: &[Day], mean: &[f64], coverage: &[f64], cost: Option<Decimal>) -> Vec<Eater> {
+    let all = p.brief.portions();
+    p.brief
+        .household
+        .iter()
+        .filter_map(|m| Some((m.title.clone(), m.portion?, seat(p.brief, m).ok()?)))
+        .map(|(title, portion, s)| Eater {
+            title,
+            portion,
+            intake_kcal: s.energy.intake.0,
+            standings: if s.stopped() {
+                Vec::new()
+            } else {
+                s.targets
+                    .iter()
+                    .map(|t| stand(p, t, days, mean, coverage, portion))
+                    .collect()
+            },
+            cost: cost.map(|c| times(c, portion / all)),
+            stopped: s
+                .energy
+                .gates
+                .iter()
+                .filter(|g| g.action == GateAction::Stop)
+                .map(|g| format!("{} Instead: {} ({})", g.why, g.instead, g.source))
+                .collect(),
+        })
+        .collect()
+}
+
+/// What the safety rules say of the members, each by name.
+fn household_cautions(p: Pieces) -> Vec<Caution> {
+    let seats = p.brief.household.iter().filter_map(|m| seat(p.brief, m).ok());
+    seats
+        .flat_map(|s| {
+            gate_cautions(&s.energy).into_iter().map(move |c| Caution {
+                text: format!("{}: {}", s.title, c.text),
+                ..c
+            })
+        })
+        .collect()
 }
 
 /// What to cook when: dishes by the day they are cooked on, each with the meals it serves.
@@ -941,9 +1025,10 @@ fn cooking_list(p: Pieces, days: &[Day]) -> Vec<Cooked> {
             keep_until: on + dish.keeps_days,
             meals: Vec::new(),
         });
-        line.servings += eaten.servings;
+        let servings = eaten.servings * p.brief.portions();
+        line.servings += servings;
         line.batches = line.servings / dish.servings;
-        line.meals.push((day, meal.slot.clone(), eaten.servings));
+        line.meals.push((day, meal.slot.clone(), servings));
     }
     list.into_values().collect()
 }
@@ -1064,9 +1149,10 @@ pub fn breaches(brief: &Brief, catalogue: &Catalogue, days: &[Day]) -> Vec<Breac
 }
 
 /// A target against totals recomputed from the food table.
-fn stand(p: Pieces, t: &Target, days: &[Day], mean: &[f64], coverage: &[f64]) -> Standings {
+/// Each amount is taken so many times as `portion` says.
+fn stand(p: Pieces, t: &Target, days: &[Day], mean: &[f64], coverage: &[f64], portion: f64) -> Standings {
     let n = t.nutrient.index();
-    let values: Vec<f64> = match t.scope {
+    let mut values: Vec<f64> = match t.scope {
         Scope::Mean => vec![mean[n]],
         Scope::Day => days.iter().map(|d| d.totals[n]).collect(),
         Scope::Meal => {
@@ -1084,6 +1170,7 @@ fn stand(p: Pieces, t: &Target, days: &[Day], mean: &[f64], coverage: &[f64]) ->
                 .collect()
         }
     };
+    values.iter_mut().for_each(|v| *v *= portion);
     let low = values.iter().copied().fold(f64::INFINITY, f64::min);
     let high = values.iter().copied().fold(f64::NEG_INFINITY, f64::max);
     let rounding = |bound: f64| bound.abs() * crate::solve::verify::TOLERANCE;
@@ -1097,7 +1184,7 @@ fn stand(p: Pieces, t: &Target, days: &[Day], mean: &[f64], coverage: &[f64]) ->
         .map_or(0.0, |c| high - c);
     Standings {
         target: t.clone(),
-        mean: mean[n],
+        mean: mean[n] * portion,
         range: (low, high),
         shortfall,
         excess,
@@ -1118,7 +1205,10 @@ fn recipes(p: Pieces, days: &[Day]) -> Vec<Recipe> {
                 name: i.name.clone(),
                 servings: dish.servings,
                 serving: i.serving.clone(),
-                eaten: items().filter(|x| x.id == i.id).map(|x| x.servings).sum(),
+                eaten: items()
+                    .filter(|x| x.id == i.id)
+                    .map(|x| x.servings * p.brief.portions())
+                    .sum(),
                 minutes: item.minutes,
                 total_minutes: dish.total_minutes,
                 keeps_days: dish.keeps_days,
@@ -1142,6 +1232,7 @@ fn recipes(p: Pieces, days: &[Day]) -> Vec<Recipe> {
 
 /// The shopping list: gross for net, raw for cooked, whole packs, what is at home first.
 fn shop(p: Pieces, days: &[Day]) -> Vec<Purchase> {
+    let portions = p.brief.portions();
     let mut need: BTreeMap<String, (f64, BTreeSet<FoodId>, u32)> = BTreeMap::new();
     for (day, f) in days.iter().flat_map(|d| {
         let items = d.meals.iter().flat_map(|m| &m.items);
@@ -1152,7 +1243,7 @@ fn shop(p: Pieces, days: &[Day]) -> Vec<Purchase> {
             let e = need
                 .entry(i.product.clone())
                 .or_insert((0.0, BTreeSet::new(), day));
-            e.0 += f.grams / i.yield_factor / (1.0 - refuse);
+            e.0 += f.grams * portions / i.yield_factor / (1.0 - refuse);
             e.1.insert(f.food.clone());
         }
     }

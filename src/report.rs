@@ -5,6 +5,7 @@ pub mod amount;
 pub mod appraise;
 pub mod calendar;
 pub mod chart;
+pub mod compare;
 pub mod csv;
 pub mod dishes;
 pub mod forecast;

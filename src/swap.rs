@@ -581,14 +581,20 @@ pub fn remake(p: Pieces, energy: &EnergyBudget, days: &[Day]) -> Result<Plan, Ve
 /// # Errors
 /// Text that is no such plan, with what is missing.
 pub fn read_plan(text: &str) -> Result<Vec<Day>, Diagnostic> {
-    let bad = |what: &str| {
-        Diagnostic::error("swap-plan-file", format!("this is no plan of schema 1: {what}"))
-            .help("write it with `plan BRIEF --format json --output FILE`")
-    };
-    let value: serde_json::Value = serde_json::from_str(text).map_err(|e| bad(&e.to_string()))?;
+    let value: serde_json::Value = serde_json::from_str(text).map_err(|e| no_plan(&e.to_string()))?;
     if value["schema"] != 1 || value["outcome"] != "planned" {
-        return Err(bad("its `schema` is not 1 or its `outcome` not `planned`"));
+        return Err(no_plan("its `schema` is not 1 or its `outcome` not `planned`"));
     }
+    read_days(&value)
+}
+
+fn no_plan(what: &str) -> Diagnostic {
+    Diagnostic::error("swap-plan-file", format!("this is no plan of schema 1: {what}"))
+        .help("write it with `plan BRIEF --format json --output FILE`")
+}
+
+fn read_days(value: &serde_json::Value) -> Result<Vec<Day>, Diagnostic> {
+    let bad = no_plan;
     let list = |v: &serde_json::Value, what: &str| {
         v.as_array()
             .cloned()
@@ -897,8 +903,110 @@ fn held(mut model: Model, swapped: &Model, found: &Found) -> Model {
     model
 }
 
+/// One of two plans that are compared: what [`differences`] looks at.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Side {
+    /// Title of the brief.
+    pub title: String,
+    /// Kitchen id.
+    pub kitchen: String,
+    /// Whether all that must hold does.
+    pub planned: bool,
+    /// The days; only what is eaten where is looked at.
+    pub days: Vec<Day>,
+    /// Mean of the days, in the order of [`Nutrient::all`].
+    pub mean: Vec<f64>,
+    /// Places of the nutrients that have a target.
+    pub aimed: BTreeSet<usize>,
+    /// Cost of what is eaten.
+    pub cost: Option<Decimal>,
+    /// Cost at the till.
+    pub till: Option<Decimal>,
+    /// Currency.
+    pub currency: Option<Currency>,
+    /// Product id, name, grams to buy and cost of each line of the shopping list.
+    pub shopping: Vec<(String, String, f64, Option<Decimal>)>,
+}
+
+impl From<&Plan> for Side {
+    fn from(p: &Plan) -> Side {
+        Side {
+            title: p.title.clone(),
+            kitchen: p.kitchen.clone(),
+            planned: p.planned,
+            days: p.days.clone(),
+            mean: p.mean.clone(),
+            aimed: p.standings.iter().map(|s| s.target.nutrient.index()).collect(),
+            cost: p.cost,
+            till: p.till,
+            currency: p.currency,
+            shopping: p
+                .shopping
+                .iter()
+                .map(|l| (l.product.clone(), l.name.clone(), l.buy_grams, l.cost))
+                .collect(),
+        }
+    }
+}
+
+/// A plan, or the nearest to one, that `plan --format json` wrote.
+///
+/// # Errors
+/// Text that is no such plan, with what is missing.
+pub fn read_side(text: &str) -> Result<Side, Diagnostic> {
+    let value: serde_json::Value = serde_json::from_str(text).map_err(|e| no_plan(&e.to_string()))?;
+    if value["schema"] != 1 || value["days"].as_array().is_none_or(Vec::is_empty) {
+        return Err(no_plan("its `schema` is not 1, or it has no days"));
+    }
+    let text_of = |v: &serde_json::Value| v.as_str().unwrap_or_default().to_string();
+    let money = |v: &serde_json::Value| v.as_str().and_then(|t| t.parse::<Decimal>().ok());
+    let of = |id: &serde_json::Value| id.as_str().and_then(Nutrient::from_id);
+    let lines = value["shopping"]
+        .as_array()
+        .ok_or_else(|| no_plan("no list `shopping`"))?;
+    let shopping = lines
+        .iter()
+        .map(|l| {
+            let grams = l["grams"]
+                .as_f64()
+                .ok_or_else(|| no_plan("a line of `shopping` without `grams`"))?;
+            Ok((
+                text_of(&l["product"]),
+                text_of(&l["name"]),
+                grams,
+                money(&l["cost"]),
+            ))
+        })
+        .collect::<Result<_, Diagnostic>>()?;
+    let mean = Nutrient::all().map(|n| value["mean"][n.id()].as_f64().unwrap_or(0.0));
+    Ok(Side {
+        title: text_of(&value["title"]),
+        kitchen: text_of(&value["kitchen"]),
+        planned: value["outcome"] == "planned",
+        days: read_days(&value)?,
+        mean: mean.collect(),
+        aimed: value["targets"]
+            .as_array()
+            .into_iter()
+            .flatten()
+            .filter_map(|t| of(&t["nutrient"]))
+            .map(Nutrient::index)
+            .collect(),
+        cost: money(&value["cost"]["amount"]),
+        till: money(&value["cost"]["till"]),
+        currency: value["cost"]["currency"].as_str().and_then(Currency::parse),
+        shopping,
+    })
+}
+
 /// What changed between two plans.
 pub fn changes(before: &Plan, after: &Plan) -> Changes {
+    differences(&Side::from(before), &Side::from(after))
+}
+
+/// What differs between two plans, whichever way they were made. A meal that only one of them has counts as
+/// changed.
+pub fn differences(before: &Side, after: &Side) -> Changes {
     let mut out = Changes {
         meals: 0,
         same: 0,
@@ -949,28 +1057,39 @@ pub fn changes(before: &Plan, after: &Plan) -> Changes {
             amounts,
         });
     }
-    let with_target: BTreeSet<usize> = before
-        .standings
-        .iter()
-        .chain(&after.standings)
-        .map(|s| s.target.nutrient.index())
-        .collect();
-    let at = |p: &Plan, n: usize| p.mean.get(n).copied().unwrap_or(0.0);
+    let lost = meals(&before.days)
+        .filter(|(day, old)| !meals(&after.days).any(|(d, m)| d == *day && m.slot == old.slot));
+    for (day, old) in lost {
+        out.meals += 1;
+        out.changed.push(MealChange {
+            day,
+            slot: old.slot.clone(),
+            slot_name: old.slot_name.clone(),
+            gone: old.items.clone(),
+            come: Vec::new(),
+            amounts: Vec::new(),
+        });
+    }
+    out.changed.sort_by_key(|c| c.day);
+    let at = |p: &Side, n: usize| p.mean.get(n).copied().unwrap_or(0.0);
     out.nutrients = Nutrient::all()
-        .filter(|n| with_target.contains(&n.index()) || *n == Nutrient::ENERGY)
+        .filter(|n| {
+            let aimed = |s: &Side| s.aimed.contains(&n.index());
+            aimed(before) || aimed(after) || *n == Nutrient::ENERGY
+        })
         .map(|n| (n, at(before, n.index()), at(after, n.index())))
         .collect();
     let products: Vec<&str> = before
         .shopping
         .iter()
         .chain(&after.shopping)
-        .map(|l| l.product.as_str())
+        .map(|l| l.0.as_str())
         .unique()
         .collect();
     for id in products {
-        let line = |p: &Plan| p.shopping.iter().find(|l| l.product == id).cloned();
+        let line = |p: &Side| p.shopping.iter().find(|l| l.0 == id).cloned();
         let (a, b) = (line(before), line(after));
-        let grams = |l: &Option<crate::plan::Purchase>| l.as_ref().map_or(0.0, |l| l.buy_grams);
+        let grams = |l: &Option<(String, String, f64, Option<Decimal>)>| l.as_ref().map_or(0.0, |l| l.2);
         if (grams(&a) - grams(&b)).abs() < 0.5 {
             continue;
         }
@@ -979,9 +1098,9 @@ pub fn changes(before: &Plan, after: &Plan) -> Changes {
             name: a
                 .as_ref()
                 .or(b.as_ref())
-                .map_or_else(String::new, |l| l.name.clone()),
+                .map_or_else(String::new, |l| l.1.clone()),
             grams: (grams(&a), grams(&b)),
-            cost: (a.and_then(|l| l.cost), b.and_then(|l| l.cost)),
+            cost: (a.and_then(|l| l.3), b.and_then(|l| l.3)),
         });
     }
     out
@@ -1046,7 +1165,7 @@ pub fn offers(p: Pieces, before: &Plan, u: &Understood) -> Result<Vec<Offer>, Ve
                 ],
                 cost: p
                     .prices
-                    .and_then(|l| item_price(p.catalogue, l, item))
+                    .and_then(|l| item_price(p, l, item))
                     .map(|x| x * e.servings),
             });
         }
@@ -1064,7 +1183,7 @@ pub fn offers(p: Pieces, before: &Plan, u: &Understood) -> Result<Vec<Offer>, Ve
     for i in items {
         let item = &p.catalogue.items[i];
         let one = amounts(i);
-        let price = p.prices.and_then(|l| item_price(p.catalogue, l, item));
+        let price = p.prices.and_then(|l| item_price(p, l, item));
         let mut offer = Offer {
             id: item.id.clone(),
             name: item.name.clone(),
@@ -1129,11 +1248,13 @@ pub fn offers(p: Pieces, before: &Plan, u: &Understood) -> Result<Vec<Offer>, Ve
     Ok(order.take(OFFERS).map(|n| all[n].clone()).collect())
 }
 
-fn item_price(catalogue: &Catalogue, list: &PriceList, item: &Item) -> Option<f64> {
-    bought(catalogue, item)
+/// What a serving costs for all who eat.
+fn item_price(p: Pieces, list: &PriceList, item: &Item) -> Option<f64> {
+    bought(p.catalogue, item)
         .iter()
         .map(|(product, grams)| list.prices.get(product).map(|x| x.per_gram() * grams))
-        .sum()
+        .sum::<Option<f64>>()
+        .map(|cost| cost * p.brief.portions())
 }
 
 /// The text of a brief with a swap's edits in it, everything else as it was written.

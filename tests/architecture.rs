@@ -22,6 +22,7 @@ const ROOMS: &[(&str, &[&str])] = &[
         "targets",
         &["units", "nutrient", "diagnostic", "person", "brief", "energy"],
     ),
+    ("household", &["diagnostic", "brief", "energy", "targets"]),
     // Months instead of a day.
     (
         "forecast",
@@ -68,6 +69,7 @@ const ROOMS: &[(&str, &[&str])] = &[
             "brief",
             "energy",
             "targets",
+            "household",
             "foods",
             "kitchen",
             "prices",

@@ -290,6 +290,7 @@ fn invented() -> Plan {
         breaches: Vec::new(),
         cooking: Vec::new(),
         left: Vec::new(),
+        household: Vec::new(),
     }
 }
 

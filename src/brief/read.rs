@@ -37,6 +37,8 @@ const TOP: Keys = Keys {
         "cooking",
         "lock",
         "usual",
+        "household",
+        "output",
     ],
 };
 pub(super) const PERSON: Keys = Keys {
@@ -105,6 +107,37 @@ const USUAL: Keys = Keys {
     keys: &["item", "times", "servings", "grams"],
 };
 
+const HOUSEHOLD: Keys = Keys {
+    name: "[[household]]",
+    keys: &[
+        "title",
+        "sex",
+        "age",
+        "height",
+        "weight",
+        "body_fat",
+        "neck",
+        "waist",
+        "hip",
+        "training",
+        "population",
+        "level",
+        "pal",
+        "kind",
+        "surplus",
+        "deficit",
+        "rate",
+        "goal_weight",
+        "weeks",
+        "screen",
+        "portion",
+    ],
+};
+const OUTPUT: Keys = Keys {
+    name: "[output]",
+    keys: &["energy", "decimal", "units"],
+};
+
 pub(super) const TRAININGS: &[(&str, Training)] = &[
     ("none", Training::None),
     ("novice", Training::Novice),
@@ -121,7 +154,7 @@ const LEVELS: &[(&str, ActivityLevel)] = &[
 
 /// Where a misplaced key may belong.
 const ALL: &[&Keys] = &[
-    &TOP, &PERSON, &ACTIVITY, &PHASE, &SLOT, &TARGET, &PANTRY, &COOKING, &LOCK, &USUAL,
+    &TOP, &PERSON, &ACTIVITY, &PHASE, &SLOT, &TARGET, &PANTRY, &COOKING, &LOCK, &USUAL, &OUTPUT, &HOUSEHOLD,
 ];
 
 /// Reads a brief. Gives it with its warnings, or every mistake and warning in order of place.
@@ -344,6 +377,12 @@ fn read(r: &mut Reader, tree: &DeTable) -> Option<Brief> {
         .map(|f| locks(r, f, days.unwrap_or(28)))
         .unwrap_or_default();
     let usual = top.get("usual").map(|f| usual(r, f)).unwrap_or_default();
+    let household = top.get("household").map(|f| household(r, f)).unwrap_or_default();
+    let output = top
+        .get("output")
+        .and_then(|f| r.table(f, &OUTPUT, ALL))
+        .map(|t| output(r, &t))
+        .unwrap_or_default();
     if objective == Some(Objective::Usual) && top.get("usual").is_none() {
         let at = top.get("objective").map_or(0..0, |f| f.range());
         r.report(
@@ -374,6 +413,8 @@ fn read(r: &mut Reader, tree: &DeTable) -> Option<Brief> {
         locks,
         days: days?,
         seed: seed?,
+        household,
+        output,
     })
 }
 
@@ -897,6 +938,113 @@ fn rate(r: &mut Reader, field: Field, weight: Option<Kilograms>) -> Option<f64> 
     };
     r.within(field, share * 100.0, 0.01..=3.0, "% a week", short)
         .map(|percent| percent / 100.0)
+}
+
+fn household(r: &mut Reader, field: Field) -> Vec<Member> {
+    let mut members: Vec<(Read<String>, Member)> = Vec::new();
+    for t in r.tables(field, &HOUSEHOLD, ALL) {
+        let title =
+            required(r, &t, "title", "say how to call them: title = \"Second\"").and_then(|f| r.text(f));
+        let person = person(r, &t);
+        let weight = person.as_ref().map(|p| p.weight);
+        let stated = ["kind", "surplus", "deficit", "rate", "goal_weight"];
+        let own_phase = stated.iter().any(|k| t.get(k).is_some());
+        let read = if own_phase { phase(r, &t, weight) } else { None };
+        let activity = match &read {
+            Some(p) => p.activity.clone(),
+            None if own_phase => None,
+            None => phase_activity(r, &t),
+        };
+        if t.get("level").is_none() && t.get("pal").is_none() {
+            r.missing(
+                Some(&t),
+                "[[household]]",
+                "level",
+                "write one of level = \"active\" and pal = 1.75",
+            );
+        }
+        let phase = if own_phase {
+            read.map(|p| Phase {
+                training: None,
+                activity: None,
+                ..p
+            })
+        } else {
+            Some(Phase {
+                kind: PhaseKind::Hold,
+                size: PhaseSize::Default,
+                weeks: t
+                    .get("weeks")
+                    .and_then(|f| r.whole(f, 1..=104, "12"))
+                    .map(|w| w as u32),
+                training: None,
+                activity: None,
+                span: t.range(),
+            })
+        };
+        let screen = t.get("screen").map(|f| answers(r, f)).unwrap_or_default();
+        let portion = t.get("portion").map(|f| r.number(f, 0.1..=5.0, "0.8"));
+        let (Some(title), Some(person), Some(activity), Some(phase)) = (title, person, activity, phase)
+        else {
+            continue;
+        };
+        if let Some((first, _)) = members.iter().find(|(earlier, _)| earlier.value == title.value) {
+            r.report(duplicate("member", &title, &first.span));
+            continue;
+        }
+        let member = Member {
+            title: title.value.clone(),
+            person,
+            activity,
+            phase,
+            screen,
+            portion: portion.flatten(),
+            span: t.range(),
+        };
+        members.push((title, member));
+    }
+    members.into_iter().map(|(_, m)| m).collect()
+}
+
+/// Ids of the referral questions that are answered yes, as a list.
+fn answers(r: &mut Reader, field: Field) -> Screen {
+    let yes = r.texts(field);
+    for id in &yes {
+        if SCREEN_QUESTIONS.iter().any(|(known, _)| *known == id.value) {
+            continue;
+        }
+        let ids = || SCREEN_QUESTIONS.iter().map(|(id, _)| *id);
+        let help = match suggestion(&id.value, ids()) {
+            Some(close) => format!("did you mean \"{close}\"?"),
+            None => format!("the questions are {}", listed(ids(), "and")),
+        };
+        r.report(
+            Diagnostic::error(
+                "brief-unknown-word",
+                format!("`screen` has no question \"{}\"", id.value.escape_debug()),
+            )
+            .at(id.span.clone(), "not known")
+            .help(help),
+        );
+    }
+    Screen { yes }
+}
+
+fn output(r: &mut Reader, t: &Table) -> Output {
+    let energy = t
+        .get("energy")
+        .and_then(|f| r.choice(f, &[("kcal", false), ("kJ", true)]));
+    let decimal = t
+        .get("decimal")
+        .and_then(|f| r.choice(f, &[(".", false), (",", true)]));
+    let units = t
+        .get("units")
+        .and_then(|f| r.choice(f, &[("metric", Units::Metric), ("us", Units::Us)]));
+    Output {
+        kilojoules: energy.unwrap_or_default(),
+        comma: decimal.unwrap_or_default(),
+        units,
+    }
 }
 
 fn slots(r: &mut Reader, field: Field) -> Vec<SlotShare> {

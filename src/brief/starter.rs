@@ -234,5 +234,36 @@ fn write_starter(out: &mut String, options: &StarterOptions) -> std::fmt::Result
     )?;
     writeln!(out, "# item = \"banana\"")?;
     writeln!(out, "# times = 5                # a week")?;
-    writeln!(out, "# servings = 1             # or grams = 200")
+    writeln!(out, "# servings = 1             # or grams = 200")?;
+    writeln!(out)?;
+    writeln!(
+        out,
+        "# [[household]]            # someone who eats the same meals, in their own portions"
+    )?;
+    writeln!(out, "# title = \"Second\"")?;
+    writeln!(out, "# sex = \"male\"")?;
+    writeln!(out, "# age = 40")?;
+    writeln!(out, "# height = \"180 cm\"")?;
+    writeln!(out, "# weight = \"80 kg\"")?;
+    writeln!(out, "# level = \"active\"         # or pal = 1.75")?;
+    writeln!(
+        out,
+        "# kind = \"hold\"            # a phase of their own, with its size; to hold when left out"
+    )?;
+    writeln!(
+        out,
+        "# screen = []              # ids of the questions above that they answer yes"
+    )?;
+    writeln!(
+        out,
+        "# portion = 1.2            # of each amount; left out, their intake over yours"
+    )?;
+    writeln!(out)?;
+    writeln!(out, "# [output]                 # how figures are told to people")?;
+    writeln!(out, "# energy = \"kcal\"          # or kJ")?;
+    writeln!(out, "# decimal = \".\"            # or \",\"")?;
+    writeln!(
+        out,
+        "# units = \"metric\"         # or us; left out, the kitchen's"
+    )
 }

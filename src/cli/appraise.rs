@@ -39,7 +39,7 @@ pub struct AppraiseOptions {
 /// # Errors
 /// Files that cannot be read or written.
 pub fn appraise(options: &AppraiseOptions, out: &mut dyn Write) -> io::Result<u8> {
-    let whole = options.output.as_deref().map(files::Whole::create).transpose()?;
+    let whole = files::output(options.output.as_deref())?;
     let Some(path) = options.claim.as_deref().filter(|_| !options.new) else {
         finish(out, whole, claim::STARTER)?;
         return Ok(0);

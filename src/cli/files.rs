@@ -41,6 +41,85 @@ pub fn read(path: &Path) -> io::Result<String> {
         .map_or_else(|| text.clone(), str::to_string))
 }
 
+/// The file that `--output` names, opened; `None` without it and for `-`, which are standard output.
+///
+/// # Errors
+/// As [`Whole::create`].
+pub fn output(path: Option<&Path>) -> io::Result<Option<Whole>> {
+    path.filter(|p| *p != Path::new("-"))
+        .map(Whole::create)
+        .transpose()
+}
+
+/// Whether a path names a folder: there is one, or the name ends like one.
+pub fn is_folder(path: &Path) -> bool {
+    path.is_dir() || path.to_string_lossy().ends_with(std::path::is_separator)
+}
+
+/// Files of one folder that appear together: all of them are opened before the work and put in place after it.
+#[derive(Debug)]
+pub struct Set {
+    // Dropped in this order: the unfinished files, then the folder if it was made for them.
+    files: Vec<(String, Whole)>,
+    _made: Option<Made>,
+}
+
+/// A folder that goes again unless something stands in it.
+#[derive(Debug)]
+struct Made(PathBuf);
+
+impl Drop for Made {
+    fn drop(&mut self) {
+        let _ = std::fs::remove_dir(&self.0);
+    }
+}
+
+impl Set {
+    /// Opens files of these names in a folder, which is made when it is not there.
+    ///
+    /// # Errors
+    /// When the folder cannot be made or written; nothing is left behind then.
+    pub fn create(folder: &Path, names: &[&str]) -> io::Result<Set> {
+        let made = if folder.is_dir() {
+            None
+        } else {
+            std::fs::create_dir(folder)
+                .map_err(|e| io::Error::other(format!("{}: cannot be made: {e}", folder.display())))?;
+            Some(Made(folder.to_path_buf()))
+        };
+        let mut set = Set {
+            files: Vec::new(),
+            _made: made,
+        };
+        for name in names {
+            set.files
+                .push((name.to_string(), Whole::create(&folder.join(name))?));
+        }
+        Ok(set)
+    }
+
+    /// The names that were opened.
+    pub fn names(&self) -> impl Iterator<Item = &str> {
+        self.files.iter().map(|(name, _)| name.as_str())
+    }
+
+    /// Writes the given files in full, then puts all of them in place; the others are left as they were.
+    ///
+    /// # Errors
+    /// When the disk is full or a file cannot be put in place.
+    pub fn write(mut self, contents: &[(String, Vec<u8>)]) -> io::Result<()> {
+        let mut full = Vec::new();
+        for (name, bytes) in contents {
+            if let Some(at) = self.files.iter().position(|(n, _)| n == name) {
+                let (_, mut file) = self.files.swap_remove(at);
+                file.fill(bytes)?;
+                full.push(file);
+            }
+        }
+        full.into_iter().try_for_each(Whole::place)
+    }
+}
+
 /// A file that appears whole under its name, or not at all. Opened before the work, so that a bad
 /// path fails early.
 #[derive(Debug)]
@@ -60,7 +139,7 @@ impl Whole {
         let name = path
             .file_name()
             .ok_or_else(|| io::Error::other(format!("{}: is no file name", path.display())))?;
-        if path.is_dir() {
+        if is_folder(path) {
             return Err(io::Error::other(format!(
                 "{}: is a folder; name a file in it",
                 path.display()
@@ -84,14 +163,25 @@ impl Whole {
     /// # Errors
     /// When the disk is full or the file cannot be put in place; nothing is left behind then.
     pub fn write(mut self, bytes: &[u8]) -> io::Result<()> {
-        let say = |e: io::Error| io::Error::other(format!("{}: cannot be written: {e}", self.path.display()));
+        self.fill(bytes)?;
+        self.place()
+    }
+
+    fn fill(&mut self, bytes: &[u8]) -> io::Result<()> {
         self.file
             .write_all(bytes)
             .and_then(|()| self.file.sync_all())
-            .map_err(say)?;
-        std::fs::rename(&self.part, &self.path).map_err(say)?;
+            .map_err(|e| self.failed(&e))
+    }
+
+    fn place(mut self) -> io::Result<()> {
+        std::fs::rename(&self.part, &self.path).map_err(|e| self.failed(&e))?;
         self.done = true;
         Ok(())
+    }
+
+    fn failed(&self, e: &io::Error) -> io::Error {
+        io::Error::other(format!("{}: cannot be written: {e}", self.path.display()))
     }
 }
 

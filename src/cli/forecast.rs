@@ -55,7 +55,7 @@ pub struct ForecastOptions {
 /// # Errors
 /// Files that cannot be read or written.
 pub fn forecast(options: &ForecastOptions, out: &mut dyn Write) -> io::Result<u8> {
-    let whole = options.output.as_deref().map(files::Whole::create).transpose()?;
+    let whole = files::output(options.output.as_deref())?;
     let text = files::read(&options.brief)?;
     let name = options.brief.display().to_string();
     let (brief, mut problems) = match brief::parse(&text) {

@@ -1,45 +1,24 @@
 //! `targets` and `plan`: a brief in, floors and ceilings or the days of meals out.
 
+use super::load::{OwnData, load};
+use super::takeaway::{Look, PlanFormat, Takeaway, next_monday, style};
+use super::why::stopped;
 use super::{draw, files};
 use crate::brief::{self, Brief};
 use crate::diagnostic::{Diagnostic, any_error, suggestion};
 use crate::energy::{self, EnergyBudget, GateAction};
-use crate::kitchen::{Catalogue, Source};
-use crate::model::build::{Pieces, product};
+use crate::household;
+use crate::kitchen::Catalogue;
+use crate::model::build::product;
 use crate::model::linear::{lp_text, mps};
 use crate::plan::{export, moves};
-use crate::prices::PriceList;
-use crate::report::{self, amount::Units};
+use crate::report::{self, amount::styled};
 use crate::targets;
 use crate::why::{Case, no_plan};
+use chrono::NaiveDate;
 use clap::{Args, ValueEnum};
 use std::io::{self, Write};
 use std::path::{Path, PathBuf};
-
-/// Forms of a plan.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
-pub enum PlanFormat {
-    /// For people, 80 columns
-    Text,
-    /// Meals as a table: day, slot, item, amount, grams, kcal, cost
-    Csv,
-    /// Nutrients of each day and their mean as a table
-    TotalsCsv,
-    /// Shopping list as a table
-    ShoppingCsv,
-    /// Cooking list as a table
-    CookingCsv,
-    /// Everything, schema 1
-    Json,
-    /// A page by itself; printed, two sheets: the week and the shopping list
-    Html,
-    /// For chats and notes
-    Markdown,
-    /// A spreadsheet whose totals follow its amounts
-    Xlsx,
-    /// A calendar with an event a meal; the first day is that of --start
-    Ics,
-}
 
 /// Forms of the targets.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
@@ -80,27 +59,23 @@ pub struct TargetsOptions {
 pub struct PlanOptions {
     /// The brief; `-` reads standard input
     brief: PathBuf,
-    /// How to write it
-    #[arg(long, value_enum, default_value = "text")]
-    format: PlanFormat,
-    /// File to write, whole or not at all; standard output without it
+    /// How to write it; text without it, and in a folder all of them
+    #[arg(long, value_enum)]
+    format: Option<PlanFormat>,
+    /// File or folder to write, whole or not at all; a folder exists or ends in `/`. Standard output without it
     #[arg(short, long)]
     output: Option<PathBuf>,
+    /// First day of the calendar, YYYY-MM-DD; the next Monday without it
+    #[arg(long, value_name = "DATE")]
+    start: Option<NaiveDate>,
     /// Also write the model for any solver: a name ending in .mps or .lp
     #[arg(long, value_name = "FILE")]
     model: Option<PathBuf>,
-    /// A price list of your own instead of the bundled one
-    #[arg(long, value_name = "FILE")]
-    prices: Option<PathBuf>,
-    /// Foods of your own over the bundled table; may be given more than once
-    #[arg(long = "foods", value_name = "FILE")]
-    own: Vec<PathBuf>,
+    #[command(flatten)]
+    own: OwnData,
     /// Plan this week of the phases, for the body expected then; the first without it
     #[arg(long, value_name = "NUMBER")]
     week: Option<u32>,
-    /// Dishes of your own beside the bundled ones; may be given more than once
-    #[arg(long = "dishes", value_name = "FILE")]
-    dishes: Vec<PathBuf>,
     /// Seed of the search instead of the brief's
     #[arg(long)]
     seed: Option<u64>,
@@ -189,7 +164,9 @@ pub(super) fn prepare(path: &Path, seed: Option<u64>, week: Option<u32>) -> io::
         None => energy::budget(&brief).map(|energy| (brief.clone(), energy)),
         Some(week) => energy::course(&brief).and_then(|course| course.week(&brief, week)),
     };
-    let (brief, energy) = match then {
+    let settled =
+        then.and_then(|(mut brief, energy)| household::settle(&mut brief, &energy).map(|()| (brief, energy)));
+    let (brief, energy) = match settled {
         Ok(then) => then,
         Err(problems) => {
             all.extend(problems);
@@ -227,12 +204,14 @@ pub(super) fn pretty(value: &serde_json::Value) -> String {
 /// # Errors
 /// Files that cannot be read or written.
 pub fn targets(options: &TargetsOptions, out: &mut dyn Write) -> io::Result<u8> {
-    let whole = options.output.as_deref().map(files::Whole::create).transpose()?;
+    let whole = files::output(options.output.as_deref())?;
     let Some(p) = prepare(&options.brief, None, options.week)? else {
         return Ok(2);
     };
     let text = match options.format {
-        TargetsFormat::Text => report::targets::text(&p.brief, &p.energy, &p.targets),
+        TargetsFormat::Text => styled(style(&p.brief), || {
+            report::targets::text(&p.brief, &p.energy, &p.targets)
+        }),
         TargetsFormat::Json => pretty(&report::targets::json(&p.brief, &p.energy, &p.targets)),
     };
     finish(out, whole, &text)?;
@@ -246,7 +225,7 @@ pub fn targets(options: &TargetsOptions, out: &mut dyn Write) -> io::Result<u8> 
 /// # Errors
 /// Files that cannot be read or written.
 pub fn plan(options: &PlanOptions, out: &mut dyn Write) -> io::Result<u8> {
-    let whole = options.output.as_deref().map(files::Whole::create).transpose()?;
+    let takeaway = Takeaway::open(options.output.as_deref(), options.format)?;
     let model_file = options.model.as_deref().map(files::Whole::create).transpose()?;
     let as_lp = match options
         .model
@@ -267,83 +246,26 @@ pub fn plan(options: &PlanOptions, out: &mut dyn Write) -> io::Result<u8> {
     let Some(mut p) = prepare(&options.brief, options.seed, options.week)? else {
         return Ok(2);
     };
-    if p.energy.gates.iter().any(|g| g.action == GateAction::Stop) {
-        let text = match options.format {
-            PlanFormat::Json => pretty(&report::json::plan(&crate::plan::stopped(
-                &p.brief, &p.energy, &p.targets,
-            ))),
-            PlanFormat::Html => report::html::plan(
-                &crate::plan::stopped(&p.brief, &p.energy, &p.targets),
-                Units::Metric,
-                None,
-            ),
-            _ => format!(
-                "No meals are planned: a safety rule stops this phase (see \"Gates\" below for why,\nand for what would be acceptable instead).\n\n{}",
-                report::targets::text(&p.brief, &p.energy, &p.targets)
-            ),
-        };
-        finish(out, whole, &text)?;
+    let start = options.start.unwrap_or_else(next_monday);
+    if let Some(text) = stopped(&p) {
+        let plan = crate::plan::stopped(&p.brief, &p.energy, &p.targets);
+        let look = Look::new(&p, start, options.units, "", takeaway.charted());
+        takeaway.write(&plan, &look, Some(&p), out)?;
+        if options.format.is_some_and(|f| !f.says_why()) {
+            write!(io::stderr().lock(), "{text}")?;
+        }
         return Ok(1);
     }
-    let Some(table) = super::foods::table_with(&options.own, &mut io::stderr().lock())? else {
-        return Ok(2);
+    let loaded = match load(&p, &options.own)? {
+        Ok(l) => l,
+        Err(code) => return Ok(code),
     };
-    let mut catalogue = match Catalogue::bundled(&table) {
-        Ok(c) => c,
-        Err(problems) => return refuse("the bundled catalogue", "", &problems),
-    };
-    if !super::dishes::add(&mut catalogue, &table, &options.dishes, &mut io::stderr().lock())? {
-        return Ok(2);
-    }
     if let Some(path) = &options.pantry
-        && !add_pantry(&mut p.brief, path, options.days_later, &catalogue)?
+        && !add_pantry(&mut p.brief, path, options.days_later, &loaded.catalogue)?
     {
         return Ok(2);
     }
-    let Some(kitchen) = catalogue.kitchen(&p.brief.region.value) else {
-        let names = catalogue
-            .kitchens
-            .iter()
-            .map(|k| format!("`{}`", k.id))
-            .collect::<Vec<_>>()
-            .join(", ");
-        let d = Diagnostic::error(
-            "brief-unknown-region",
-            format!("there is no kitchen `{}`", p.brief.region.value),
-        )
-        .at(p.brief.region.span.clone(), "unknown kitchen")
-        .help(format!("kitchens: {names}"));
-        return refuse(&p.path, &p.text, &[d]);
-    };
-    let prices = match &options.prices {
-        Some(path) => {
-            let text = files::read(path)?;
-            let name = path.display().to_string();
-            match PriceList::read(
-                &Source {
-                    name: &name,
-                    text: &text,
-                },
-                &catalogue,
-            ) {
-                Ok(list) => Some(list),
-                Err(problems) => return refuse(&name, "", &problems),
-            }
-        }
-        None => match PriceList::bundled(&kitchen.id, &catalogue) {
-            Ok(list) => list,
-            Err(problems) => return refuse("the bundled prices", "", &problems),
-        },
-    };
-    let pieces = Pieces {
-        brief: &p.brief,
-        intake_kcal: p.energy.intake.0,
-        targets: &p.targets,
-        kitchen,
-        catalogue: &catalogue,
-        table: &table,
-        prices: prices.as_ref(),
-    };
+    let (kitchen, pieces) = (loaded.kitchen(), loaded.pieces(&p));
     let mut plan = match crate::plan::plan(
         pieces,
         &p.energy,
@@ -366,24 +288,8 @@ pub fn plan(options: &PlanOptions, out: &mut dyn Write) -> io::Result<u8> {
     if let Some(file) = leftovers.filter(|_| plan.planned) {
         file.write(report::pantry::toml(&plan).as_bytes())?;
     }
-    let units = match options.units {
-        Some(UnitsWord::Us) => Units::Us,
-        Some(UnitsWord::Metric) => Units::Metric,
-        None if kitchen.units == "us" => Units::Us,
-        None => Units::Metric,
-    };
-    let text = match options.format {
-        PlanFormat::Text => report::text::plan(&plan, units),
-        PlanFormat::Csv => report::csv::plan(&plan),
-        PlanFormat::TotalsCsv => report::csv::totals(&plan),
-        PlanFormat::ShoppingCsv => report::csv::shopping(&plan),
-        PlanFormat::CookingCsv => report::csv::cooking(&plan),
-        PlanFormat::Json => pretty(&report::json::plan(&plan)),
-        PlanFormat::Html => report::html::plan(&plan, units, None),
-        PlanFormat::Markdown => report::markdown::plan(&plan, units),
-        PlanFormat::Xlsx | PlanFormat::Ics => String::new(),
-    };
-    finish(out, whole, &text)?;
+    let look = Look::new(&p, start, options.units, &kitchen.units, takeaway.charted());
+    takeaway.write(&plan, &look, None, out)?;
     Ok(u8::from(!plan.planned))
 }
 

@@ -53,7 +53,7 @@ pub fn review(options: &ReviewOptions, out: &mut dyn Write) -> io::Result<u8> {
             path.display()
         )));
     }
-    let whole = options.output.as_deref().map(files::Whole::create).transpose()?;
+    let whole = files::output(options.output.as_deref())?;
     let text = files::read(&options.brief)?;
     let name = options.brief.display().to_string();
     let (brief, problems) = match brief::parse(&text) {

@@ -1,15 +1,15 @@
 //! `swap`: a brief and a wish in, what changes in its plan out.
 
+use super::load::{OwnData, load, no_kitchen, prices};
 use super::plan::{Prepared, UnitsWord, finish, prepare, pretty, refuse};
+use super::takeaway::{chosen, style};
 use super::{draw, files};
 use crate::brief;
 use crate::diagnostic::{Diagnostic, any_error};
 use crate::energy::{self, GateAction};
-use crate::kitchen::{Catalogue, Source};
 use crate::model::build::Pieces;
 use crate::plan::moves;
-use crate::prices::PriceList;
-use crate::report::{self, amount::Units};
+use crate::report::{self, amount::styled};
 use crate::swap::{self, Swapped, Wish};
 use crate::targets;
 use clap::{ArgGroup, Args, ValueEnum};
@@ -55,12 +55,8 @@ pub struct SwapOptions {
     /// File to write, whole or not at all; standard output without it
     #[arg(short, long)]
     output: Option<PathBuf>,
-    /// A price list of your own instead of the bundled one of the kitchen
-    #[arg(long, value_name = "FILE")]
-    prices: Option<PathBuf>,
-    /// Foods of your own over the bundled table; may be given more than once
-    #[arg(long = "foods", value_name = "FILE")]
-    own: Vec<PathBuf>,
+    #[command(flatten)]
+    own: OwnData,
     /// Seed of the search instead of the brief's
     #[arg(long)]
     seed: Option<u64>,
@@ -94,67 +90,32 @@ fn wish(o: &SwapOptions) -> Wish {
     }
 }
 
-/// The price list of a kitchen: the user's own, else the bundled one.
-fn prices(
-    o: &SwapOptions,
-    kitchen: &str,
-    c: &Catalogue,
-) -> io::Result<Result<Option<PriceList>, (String, Vec<Diagnostic>)>> {
-    let Some(path) = &o.prices else {
-        return Ok(PriceList::bundled(kitchen, c).map_err(|p| ("the bundled prices".into(), p)));
-    };
-    let text = files::read(path)?;
-    let name = path.display().to_string();
-    let source = Source {
-        name: &name,
-        text: &text,
-    };
-    Ok(PriceList::read(&source, c)
-        .map(Some)
-        .map_err(|p| (name.clone(), p)))
-}
-
 /// Runs `swap`.
 ///
 /// # Errors
 /// Files that cannot be read or written.
 pub fn swap(o: &SwapOptions, out: &mut dyn Write) -> io::Result<u8> {
-    let whole = o.output.as_deref().map(files::Whole::create).transpose()?;
+    let whole = files::output(o.output.as_deref())?;
     let new_brief = o.write.as_deref().map(files::Whole::create).transpose()?;
     let Some(p) = prepare(&o.brief, o.seed, None)? else {
         return Ok(2);
     };
     if p.energy.gates.iter().any(|g| g.action == GateAction::Stop) {
-        let text = format!(
-            "No meals are planned: a safety rule stops this phase.\n\n{}",
-            report::targets::text(&p.brief, &p.energy, &p.targets)
-        );
+        let text = styled(style(&p.brief), || {
+            format!(
+                "No meals are planned: a safety rule stops this phase.\n\n{}",
+                report::targets::text(&p.brief, &p.energy, &p.targets)
+            )
+        });
         finish(out, whole, &text)?;
         return Ok(1);
     }
-    let Some(table) = super::foods::table_with(&o.own, &mut io::stderr().lock())? else {
-        return Ok(2);
+    let loaded = match load(&p, &o.own)? {
+        Ok(l) => l,
+        Err(code) => return Ok(code),
     };
-    let catalogue = match Catalogue::bundled(&table) {
-        Ok(c) => c,
-        Err(problems) => return refuse("the bundled catalogue", "", &problems),
-    };
-    let Some(kitchen) = catalogue.kitchen(&p.brief.region.value) else {
-        return no_kitchen(&p, &catalogue);
-    };
-    let old_prices = match prices(o, &kitchen.id, &catalogue)? {
-        Ok(list) => list,
-        Err((name, problems)) => return refuse(&name, "", &problems),
-    };
-    let pieces = Pieces {
-        brief: &p.brief,
-        intake_kcal: p.energy.intake.0,
-        targets: &p.targets,
-        kitchen,
-        catalogue: &catalogue,
-        table: &table,
-        prices: old_prices.as_ref(),
-    };
+    let (catalogue, kitchen) = (&loaded.catalogue, loaded.kitchen());
+    let pieces = loaded.pieces(&p);
     let moves = o.moves.unwrap_or_else(|| moves(p.brief.days));
     let before = match &o.plan {
         None => crate::plan::plan(pieces, &p.energy, moves),
@@ -167,17 +128,14 @@ pub fn swap(o: &SwapOptions, out: &mut dyn Write) -> io::Result<u8> {
         Ok(plan) => plan,
         Err(problems) => return refuse(&p.path, &p.text, &problems),
     };
-    let units = |kitchen_units: &str| match o.units {
-        Some(UnitsWord::Us) => Units::Us,
-        Some(UnitsWord::Metric) => Units::Metric,
-        None if kitchen_units == "us" => Units::Us,
-        None => Units::Metric,
-    };
+    let units = |kitchen_units: &str| chosen(o.units, &p.brief, kitchen_units);
     if !before.planned {
-        let text = format!(
-            "There is no plan to swap in: the brief has none as it stands.\n\n{}",
-            report::text::plan(&before, units(&kitchen.units))
-        );
+        let text = styled(style(&p.brief), || {
+            format!(
+                "There is no plan to swap in: the brief has none as it stands.\n\n{}",
+                report::text::plan(&before, units(&kitchen.units))
+            )
+        });
         finish(out, whole, &text)?;
         return Ok(1);
     }
@@ -199,19 +157,19 @@ pub fn swap(o: &SwapOptions, out: &mut dyn Write) -> io::Result<u8> {
         return said(&p, &problems);
     }
     let Some(after_kitchen) = catalogue.kitchen(&u.brief.region.value) else {
-        return no_kitchen(&p, &catalogue);
+        return no_kitchen(&p, catalogue);
     };
-    let new_prices = match prices(o, &after_kitchen.id, &catalogue)? {
+    let new_prices = match prices(&o.own, &after_kitchen.id, catalogue)? {
         Ok(list) => list,
-        Err((name, problems)) => return refuse(&name, "", &problems),
+        Err(code) => return Ok(code),
     };
     let pieces = Pieces {
         brief: &u.brief,
         intake_kcal: energy.intake.0,
         targets: &targets,
         kitchen: after_kitchen,
-        catalogue: &catalogue,
-        table: &table,
+        catalogue,
+        table: &loaded.table,
         prices: new_prices.as_ref(),
     };
     let mut result = Swapped {
@@ -244,7 +202,9 @@ pub fn swap(o: &SwapOptions, out: &mut dyn Write) -> io::Result<u8> {
         file.write(text.as_bytes())?;
     }
     let text = match o.format {
-        SwapFormat::Text => report::swap::text(&result, units(&after_kitchen.units)),
+        SwapFormat::Text => styled(style(&p.brief), || {
+            report::swap::text(&result, units(&after_kitchen.units))
+        }),
         SwapFormat::Json => pretty(&report::swap::json(&result)),
     };
     finish(out, whole, &text)?;
@@ -259,15 +219,4 @@ fn said(p: &Prepared, problems: &[Diagnostic]) -> io::Result<u8> {
         if placed { &p.text } else { "" },
         problems,
     )
-}
-
-fn no_kitchen(p: &Prepared, catalogue: &Catalogue) -> io::Result<u8> {
-    let names: Vec<String> = catalogue.kitchens.iter().map(|k| format!("`{}`", k.id)).collect();
-    let d = Diagnostic::error(
-        "brief-unknown-region",
-        format!("there is no kitchen `{}`", p.brief.region.value),
-    )
-    .at(p.brief.region.span.clone(), "unknown kitchen")
-    .help(format!("kitchens: {}", names.join(", ")));
-    refuse(&p.path, &p.text, &[d])
 }

@@ -1,8 +1,9 @@
 //! `sweep`: a brief and one bound or two that move; a frontier or a map out. Also reads diet problems.
 
 use super::files;
+use super::load::{OwnData, load};
 use super::plan::{finish, prepare, pretty};
-use super::why::{load, stopped};
+use super::why::stopped;
 use crate::model::diet;
 use crate::model::linear::Linear;
 use crate::report;
@@ -47,12 +48,8 @@ pub struct SweepOptions {
     /// File to write, whole or not at all; standard output without it
     #[arg(short, long)]
     output: Option<PathBuf>,
-    /// A price list of your own instead of the bundled one
-    #[arg(long, value_name = "FILE")]
-    prices: Option<PathBuf>,
-    /// Foods of your own over the bundled table; may be given more than once
-    #[arg(long = "foods", value_name = "FILE")]
-    own: Vec<PathBuf>,
+    #[command(flatten)]
+    own: OwnData,
 }
 
 /// Joins the words of each `--vary`: `--vary protein 1.2..2.6 g/kg` comes as three. One more begins after
@@ -115,7 +112,7 @@ pub(super) fn diet_problem(path: &Path) -> io::Result<Option<Result<(String, Lin
 /// # Errors
 /// Files that cannot be read or written.
 pub fn sweep(options: &SweepOptions, out: &mut dyn Write) -> io::Result<u8> {
-    let whole = options.output.as_deref().map(files::Whole::create).transpose()?;
+    let whole = files::output(options.output.as_deref())?;
     let vary = questions(&options.vary);
     let question = Question {
         points: options.points.unwrap_or(if vary.len() > 1 { 7 } else { 31 }),
@@ -134,7 +131,7 @@ pub fn sweep(options: &SweepOptions, out: &mut dyn Write) -> io::Result<u8> {
                 finish(out, whole, &text)?;
                 return Ok(1);
             }
-            let loaded = match load(&p, options.prices.as_deref(), &options.own)? {
+            let loaded = match load(&p, &options.own)? {
                 Ok(l) => l,
                 Err(code) => return Ok(code),
             };

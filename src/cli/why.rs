@@ -1,18 +1,14 @@
 //! `why`: a brief in, what each bound and rule costs, or why there is no plan.
 
 use super::files;
+use super::load::{OwnData, load};
 use super::plan::{Prepared, finish, prepare, pretty, refuse};
-use crate::diagnostic::Diagnostic;
 use crate::energy::GateAction;
-use crate::foods::FoodTable;
-use crate::kitchen::{Catalogue, Kitchen, Source};
-use crate::model::build::Pieces;
-use crate::prices::PriceList;
 use crate::report;
 use crate::why::{Case, no_plan};
 use clap::{Args, ValueEnum};
 use std::io::{self, Write};
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 
 /// Forms of an explanation.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
@@ -34,89 +30,8 @@ pub struct WhyOptions {
     /// File to write, whole or not at all; standard output without it
     #[arg(short, long)]
     output: Option<PathBuf>,
-    /// A price list of your own instead of the bundled one
-    #[arg(long, value_name = "FILE")]
-    prices: Option<PathBuf>,
-    /// Foods of your own over the bundled table; may be given more than once
-    #[arg(long = "foods", value_name = "FILE")]
-    own: Vec<PathBuf>,
-}
-
-/// What a model is built from, loaded.
-pub(super) struct Loaded {
-    pub(super) table: FoodTable,
-    pub(super) catalogue: Catalogue,
-    pub(super) prices: Option<PriceList>,
-    kitchen: usize,
-}
-
-impl Loaded {
-    /// The kitchen of the brief.
-    pub(super) fn kitchen(&self) -> &Kitchen {
-        &self.catalogue.kitchens[self.kitchen]
-    }
-
-    /// The pieces of a model for a prepared brief.
-    pub(super) fn pieces<'a>(&'a self, p: &'a Prepared) -> Pieces<'a> {
-        Pieces {
-            brief: &p.brief,
-            intake_kcal: p.energy.intake.0,
-            targets: &p.targets,
-            kitchen: self.kitchen(),
-            catalogue: &self.catalogue,
-            table: &self.table,
-            prices: self.prices.as_ref(),
-        }
-    }
-}
-
-/// Loads the foods, catalogue and prices of a brief; the exit code when they cannot be.
-pub(super) fn load(p: &Prepared, prices: Option<&Path>, own: &[PathBuf]) -> io::Result<Result<Loaded, u8>> {
-    let Some(table) = super::foods::table_with(own, &mut io::stderr().lock())? else {
-        return Ok(Err(2));
-    };
-    let catalogue = match Catalogue::bundled(&table) {
-        Ok(c) => c,
-        Err(problems) => return refuse("the bundled catalogue", "", &problems).map(Err),
-    };
-    let Some(kitchen) = catalogue
-        .kitchens
-        .iter()
-        .position(|k| k.id == p.brief.region.value)
-    else {
-        let names: Vec<String> = catalogue.kitchens.iter().map(|k| format!("`{}`", k.id)).collect();
-        let d = Diagnostic::error(
-            "brief-unknown-region",
-            format!("there is no kitchen `{}`", p.brief.region.value),
-        )
-        .at(p.brief.region.span.clone(), "unknown kitchen")
-        .help(format!("kitchens: {}", names.join(", ")));
-        return refuse(&p.path, &p.text, &[d]).map(Err);
-    };
-    let list = match prices {
-        Some(path) => {
-            let text = files::read(path)?;
-            let name = path.display().to_string();
-            let source = Source {
-                name: &name,
-                text: &text,
-            };
-            match PriceList::read(&source, &catalogue) {
-                Ok(list) => Some(list),
-                Err(problems) => return refuse(&name, "", &problems).map(Err),
-            }
-        }
-        None => match PriceList::bundled(&catalogue.kitchens[kitchen].id, &catalogue) {
-            Ok(list) => list,
-            Err(problems) => return refuse("the bundled prices", "", &problems).map(Err),
-        },
-    };
-    Ok(Ok(Loaded {
-        table,
-        catalogue,
-        prices: list,
-        kitchen,
-    }))
+    #[command(flatten)]
+    own: OwnData,
 }
 
 /// Writes that a safety gate stops the brief; the exit code.
@@ -133,7 +48,7 @@ pub(super) fn stopped(p: &Prepared) -> Option<String> {
 /// # Errors
 /// Files that cannot be read or written.
 pub fn why(options: &WhyOptions, out: &mut dyn Write) -> io::Result<u8> {
-    let whole = options.output.as_deref().map(files::Whole::create).transpose()?;
+    let whole = files::output(options.output.as_deref())?;
     if let Some(problem) = super::sweep::diet_problem(&options.brief)? {
         let (title, lp) = match problem {
             Ok(read) => read,
@@ -162,7 +77,7 @@ pub fn why(options: &WhyOptions, out: &mut dyn Write) -> io::Result<u8> {
         finish(out, whole, &text)?;
         return Ok(1);
     }
-    let loaded = match load(&p, options.prices.as_deref(), &options.own)? {
+    let loaded = match load(&p, &options.own)? {
         Ok(l) => l,
         Err(code) => return Ok(code),
     };

@@ -410,11 +410,13 @@ impl<'a> Builder<'a> {
     }
 
     /// Price of a serving; `None` when any part of it has none.
+    /// What a serving costs for all who eat: the plates are the person's, the bill is the household's.
     fn item_price(&self, item: &Item) -> Option<f64> {
         let list = self.p.prices?;
+        let portions = self.p.brief.portions();
         bought(self.p.catalogue, item)
             .iter()
-            .map(|(product, grams)| list.prices.get(product).map(|x| x.per_gram() * grams))
+            .map(|(product, grams)| list.prices.get(product).map(|x| x.per_gram() * grams * portions))
             .sum()
     }
 
@@ -1231,6 +1233,7 @@ impl<'a> Builder<'a> {
 
     fn pantry_and_budget(&mut self) {
         let p = self.p;
+        let portions = p.brief.portions();
         for (product, free) in at_home(p.brief, p.catalogue) {
             let price = p
                 .prices
@@ -1244,7 +1247,9 @@ impl<'a> Builder<'a> {
                 .unique()
                 .filter_map(|i| {
                     let all = bought(p.catalogue, &p.catalogue.items[i]);
-                    all.into_iter().find(|b| b.0 == product).map(|b| (i, b.1))
+                    all.into_iter()
+                        .find(|b| b.0 == product)
+                        .map(|b| (i, b.1 * portions))
                 })
                 .collect();
             let column = |(n, c): (usize, &Column)| Some((n, per_item.get(&c.item)? * c.servings));

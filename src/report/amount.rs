@@ -155,17 +155,18 @@ fn pointed(text: &str) -> String {
 pub fn fixed(value: f64, places: usize) -> String {
     let scale = 10f64.powi(places as i32);
     let text = format!("{:.places$}", (value * scale).round() / scale);
-    if text.trim_start_matches('-').chars().all(|c| c == '0' || c == '.') {
-        text.trim_start_matches('-').to_string()
+    let text = if text.trim_start_matches('-').chars().all(|c| c == '0' || c == '.') {
+        text.trim_start_matches('-')
     } else {
-        text
-    }
+        &text
+    };
+    pointed(text)
 }
 
 /// A change with its sign and exactly so many decimals: `+0.3`, `-1.2`, `0.0`.
 pub fn signed(value: f64, places: usize) -> String {
     let text = fixed(value, places);
-    let zero = text.chars().all(|c| c == '0' || c == '.');
+    let zero = text.chars().all(|c| matches!(c, '0' | '.' | ','));
     if zero || text.starts_with('-') {
         text
     } else {
@@ -217,7 +218,7 @@ pub fn money(amount: Decimal) -> String {
 pub fn coins(amount: Decimal, currency: Option<Currency>) -> String {
     let places = currency.map_or(2, |c| c.decimals());
     let rounded = amount.round_dp_with_strategy(places, RoundingStrategy::MidpointAwayFromZero);
-    format!("{rounded:.*}", places as usize)
+    pointed(&format!("{rounded:.*}", places as usize))
 }
 
 /// A value of the search with its unit, money to the cent: `USD 9.35`, `0.245 share`.

@@ -77,7 +77,12 @@ pub fn totals(plan: &Plan) -> String {
         .days
         .iter()
         .map(|d| row(d.day.to_string(), &d.totals, d.cost));
-    table(header, rows.chain([row("mean".into(), &plan.mean, mean_cost)]))
+    // Without days nothing is eaten, and that is no mean of zero.
+    let mean = plan
+        .days
+        .first()
+        .map(|_| row("mean".into(), &plan.mean, mean_cost));
+    table(header, rows.chain(mean))
 }
 
 /// One row for each line of the shopping list.

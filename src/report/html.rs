@@ -9,7 +9,7 @@ use crate::plan::{Day, Meal, Plan, Purchase, Standings};
 use crate::report::amount::{self, Units};
 use crate::report::chart::place;
 use crate::report::words::{
-    NEAREST, capital, conflicts, counted, glued, how_good, joined, misses, reached, scope, shop_amount,
+    self, NEAREST, capital, conflicts, counted, glued, how_good, joined, misses, reached, scope, shop_amount,
     verdict, why_not,
 };
 use itertools::Itertools;
@@ -19,7 +19,7 @@ use rust_decimal::prelude::ToPrimitive;
 use std::collections::BTreeMap;
 
 /// The look: our own, of paper, ink and two kinds of line, the floor (solid, below) and the ceiling (double, above).
-const STYLE: &str = include_str!("html.css");
+pub(super) const STYLE: &str = include_str!("html.css");
 
 /// Nutrients named in the line under a day, after energy.
 const DAY_NUTRIENTS: [Nutrient; 4] = [
@@ -70,6 +70,7 @@ pub fn plan(plan: &Plan, units: Units, forecast: Option<&str>) -> String {
                         (shopping(plan, units))
                         (bounds(plan))
                         (givers(plan))
+                        @if !plan.household.is_empty() { (household(plan)) }
                         (cost(plan))
                     }
                     @if !plan.recipes.is_empty() { (notes(plan)) }
@@ -345,6 +346,16 @@ fn givers(plan: &Plan) -> Markup {
                     }
                 }
             }
+        }
+    }
+}
+
+fn household(plan: &Plan) -> Markup {
+    html! {
+        section.apart aria-labelledby="household" {
+            h2 id="household" { "Household" }
+            p { (words::for_everybody(plan)) }
+            ul { @for h in words::household(plan) { li { (h) } } }
         }
     }
 }

@@ -5,7 +5,7 @@
 
 use crate::brief::Scope;
 use crate::nutrient::Nutrient;
-use crate::plan::{Cooked, Eaten, Meal, Plan, Purchase, Standings, Way};
+use crate::plan::{Cooked, Eaten, Eater, Meal, Plan, Purchase, Standings, Way};
 use crate::report::amount::{decimals, significant};
 use crate::report::csv::DIGITS;
 use crate::targets::{Strength, Target};
@@ -65,6 +65,10 @@ pub fn plan(plan: &Plan) -> Value {
     if let Some(all) = all.as_object_mut() {
         if !plan.cooking.is_empty() {
             all.insert("cooking".into(), plan.cooking.iter().map(cooked).collect());
+        }
+        if !plan.household.is_empty() {
+            all.insert("portions".into(), number(plan.portions()));
+            all.insert("household".into(), plan.household.iter().map(eater).collect());
         }
         if !plan.left.is_empty() {
             let left = plan.left.iter().map(|l| json!({ "product": l.product, "name": l.name, "grams": number(l.grams), "keeps_days": l.keeps_days }));
@@ -192,6 +196,18 @@ fn eaten(i: &Eaten) -> Value {
         all.insert("cooked_on_day".into(), day.into());
     }
     value
+}
+
+fn eater(e: &Eater) -> Value {
+    json!({
+        "title": e.title,
+        "portion": number(e.portion),
+        "intake_kcal": number(e.intake_kcal),
+        "cost": money(e.cost),
+        "targets": e.standings.iter().map(|s| target(&s.target)).collect::<Vec<_>>(),
+        "standings": e.standings.iter().map(standing).collect::<Vec<_>>(),
+        "stopped": e.stopped,
+    })
 }
 
 fn cooked(c: &Cooked) -> Value {

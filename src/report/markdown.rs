@@ -7,8 +7,8 @@ use crate::nutrient::Nutrient;
 use crate::plan::Plan;
 use crate::report::amount::{self, Units};
 use crate::report::words::{
-    NEAREST, capital, conflicts, costs, days_and_intake, expenditure, how_good, joined, left_and_home,
-    misses, reached, scope, shop_amount, verdict, why_not,
+    NEAREST, capital, conflicts, costs, days_and_intake, expenditure, for_everybody, household, how_good,
+    joined, left_and_home, misses, reached, scope, shop_amount, verdict, why_not,
 };
 use itertools::Itertools;
 use std::fmt::Write;
@@ -89,6 +89,12 @@ pub fn plan(plan: &Plan, units: Units) -> String {
                 verdict(&s)
             ));
         }
+        if !plan.household.is_empty() {
+            say(&format!("\n## Household\n\n{}\n", for_everybody(plan)));
+            household(plan)
+                .iter()
+                .for_each(|h| say(&format!("- {}", safe(h))));
+        }
         say("\n## Cost\n");
         costs(plan).iter().for_each(|c| say(&format!("- {}", safe(c))));
         say(&format!("- {}", safe(&how_good(plan))));
@@ -159,7 +165,7 @@ pub fn plan(plan: &Plan, units: Units) -> String {
 }
 
 /// Text whose characters do not turn into marks.
-fn safe(text: &str) -> String {
+pub(super) fn safe(text: &str) -> String {
     let mut out = String::with_capacity(text.len());
     for c in text.chars().filter(|c| !c.is_control()) {
         if matches!(c, '\\' | '`' | '*' | '_' | '[' | ']' | '<' | '>' | '|' | '#') {

@@ -16,7 +16,7 @@ use rust_decimal::prelude::ToPrimitive;
 use serde_json::{Value, json};
 
 /// Least change of a mean that is told in text, as a share. A design choice.
-const TOLD: f64 = 0.02;
+pub(super) const TOLD: f64 = 0.02;
 
 /// The swap as text: what changed, then the whole plan after it; or the offers.
 pub fn text(s: &Swapped, units: Units) -> String {
@@ -53,39 +53,40 @@ pub fn text(s: &Swapped, units: Units) -> String {
     page.text
 }
 
-fn amount_of(e: &Eaten) -> String {
+pub(super) fn amount_of(e: &Eaten) -> String {
     format!("{} ({})", e.name, glued(&amount::grams(e.grams)))
 }
 
-fn meals(page: &mut Page, c: &Changes) {
+pub(super) fn meals(page: &mut Page, c: &Changes) {
     if c.changed.is_empty() {
         page.line(0, 0, "No meal changed.");
         return;
     }
     page.heading("Meals that changed");
     for m in &c.changed {
-        let list = |items: &[Eaten]| items.iter().map(amount_of).join(", ");
-        let mut parts = Vec::new();
-        match (m.gone.is_empty(), m.come.is_empty()) {
-            (false, false) => parts.push(format!("{} instead of {}", list(&m.come), list(&m.gone))),
-            (false, true) => parts.push(format!("no {}", list(&m.gone))),
-            (true, false) => parts.push(format!("also {}", list(&m.come))),
-            (true, true) => {}
-        }
-        for (a, b) in &m.amounts {
-            let (from, to) = (glued(&amount::grams(a.grams)), glued(&amount::grams(b.grams)));
-            parts.push(format!("{} {to}, was {from}", b.name));
-        }
-        page.line(
-            2,
-            6,
-            &format!("Day {}, {}: {}", m.day, m.slot_name, parts.join("; ")),
-        );
+        page.line(2, 6, &format!("Day {}, {}: {}", m.day, m.slot_name, told(m)));
     }
 }
 
+/// What a meal lost and gained, in words.
+fn told(m: &MealChange) -> String {
+    let list = |items: &[Eaten]| items.iter().map(amount_of).join(", ");
+    let mut parts = Vec::new();
+    match (m.gone.is_empty(), m.come.is_empty()) {
+        (false, false) => parts.push(format!("{} instead of {}", list(&m.come), list(&m.gone))),
+        (false, true) => parts.push(format!("no {}", list(&m.gone))),
+        (true, false) => parts.push(format!("also {}", list(&m.come))),
+        (true, true) => {}
+    }
+    for (a, b) in &m.amounts {
+        let (from, to) = (glued(&amount::grams(a.grams)), glued(&amount::grams(b.grams)));
+        parts.push(format!("{} {to}, was {from}", b.name));
+    }
+    parts.join("; ")
+}
+
 /// A change of money with its sign.
-fn difference(before: Option<Decimal>, after: Option<Decimal>, same: bool) -> String {
+pub(super) fn difference(before: Option<Decimal>, after: Option<Decimal>, same: bool) -> String {
     let Some(d) = before.zip(after).map(|(a, b)| b - a).filter(|_| same) else {
         return String::new();
     };
@@ -96,7 +97,7 @@ fn difference(before: Option<Decimal>, after: Option<Decimal>, same: bool) -> St
     format!(", {} {word}", amount::money(d.abs()))
 }
 
-fn costs(page: &mut Page, c: &Changes) {
+pub(super) fn costs(page: &mut Page, c: &Changes) {
     let same = c.currency.0 == c.currency.1;
     let pay = |v: Option<Decimal>, u: Option<Currency>| {
         v.map_or_else(|| "not known".into(), |v| glued(&amount::price(v, u)))
@@ -116,7 +117,7 @@ fn costs(page: &mut Page, c: &Changes) {
     }
 }
 
-fn nutrients(page: &mut Page, c: &Changes) {
+pub(super) fn nutrients(page: &mut Page, c: &Changes) {
     page.heading("Nutrients, mean of the days");
     let moved = |a: f64, b: f64| (b - a).abs() > TOLD * a.abs().max(b.abs());
     let mut quiet = 0;
@@ -154,7 +155,7 @@ fn nutrients(page: &mut Page, c: &Changes) {
     }
 }
 
-fn shopping(page: &mut Page, c: &Changes, units: Units) {
+pub(super) fn shopping(page: &mut Page, c: &Changes, units: Units) {
     if c.shopping.is_empty() {
         return;
     }
@@ -235,7 +236,7 @@ pub fn json(s: &Swapped) -> Value {
     })
 }
 
-fn changes(c: &Changes) -> Value {
+pub(super) fn changes(c: &Changes) -> Value {
     let both = |a: Option<Decimal>, b: Option<Decimal>| json!({ "before": money(a), "after": money(b) });
     json!({
         "meals": c.meals,

@@ -29,6 +29,7 @@ pub fn plan(plan: &Plan, units: Units) -> String {
             one_day(&mut page, plan, day);
         }
         cooking(&mut page, plan);
+        household(&mut page, plan);
         standings(&mut page, plan);
         cost(&mut page, plan);
         search(&mut page, plan);
@@ -152,6 +153,17 @@ fn cooking(page: &mut Page, plan: &Plan) {
                 ),
             );
         }
+    }
+}
+
+fn household(page: &mut Page, plan: &Plan) {
+    if plan.household.is_empty() {
+        return;
+    }
+    page.heading("Household");
+    page.line(2, 4, &words::for_everybody(plan));
+    for sentence in words::household(plan) {
+        page.line(2, 4, &sentence);
     }
 }
 

@@ -5,8 +5,9 @@
 
 use crate::brief::Scope;
 use crate::nutrient::Nutrient;
-use crate::plan::{Plan, Purchase, Standings};
+use crate::plan::{Eater, Plan, Purchase, Standings};
 use crate::report::amount::{self, Units};
+use crate::targets::Strength;
 use rust_decimal::Decimal;
 use rust_decimal::prelude::ToPrimitive;
 
@@ -329,4 +330,62 @@ pub(crate) fn capital(word: &str) -> String {
     chars
         .next()
         .map_or_else(String::new, |c| c.to_uppercase().chain(chars).collect())
+}
+
+/// What holds for everybody and what for the person alone; empty without a household.
+pub(crate) fn for_everybody(plan: &Plan) -> String {
+    if plan.household.is_empty() {
+        return String::new();
+    }
+    format!(
+        "These meals are for {} portions. Meals, totals and the cost of a day are the portion of the person of the brief; the cost in all, the till, the budget and the lists of shopping and cooking are for everybody.",
+        amount::decimals(plan.portions(), 2)
+    )
+}
+
+/// A sentence or two for each member: portion, energy, share of the cost, what is not met.
+pub(crate) fn household(plan: &Plan) -> Vec<String> {
+    plan.household.iter().map(|e| member(plan, e)).collect()
+}
+
+fn member(plan: &Plan, e: &Eater) -> String {
+    if !e.stopped.is_empty() {
+        return format!(
+            "{}: not planned for, a safety rule stops the phase: {}",
+            e.title,
+            e.stopped.join(" ")
+        );
+    }
+    let mut text = format!(
+        "{}: {} of each amount, for {} a day to eat",
+        e.title,
+        glued(&amount::percent(e.portion)),
+        glued(&amount::kcal(e.intake_kcal))
+    );
+    if let Some(c) = e.cost {
+        text += &format!("; {} of the cost", glued(&amount::price(c, plan.currency)));
+    }
+    let missed = |strength: Strength| {
+        joined(&e.standings)
+            .iter()
+            .filter(|s| !s.met() && s.target.strength == strength)
+            .map(|s| {
+                format!(
+                    "{} ({}, {})",
+                    glued(s.target.nutrient.name()),
+                    scope(s.target.scope),
+                    verdict(s)
+                )
+            })
+            .collect::<Vec<_>>()
+            .join(", ")
+    };
+    let (must, should) = (missed(Strength::Must), missed(Strength::Should));
+    text += &match (must.is_empty(), should.is_empty()) {
+        (true, true) => ". All of their floors and ceilings are met.".into(),
+        (true, false) => format!(". All that must hold is met; not met: {should}."),
+        (false, true) => format!(". Of what must hold, not met: {must}."),
+        (false, false) => format!(". Of what must hold, not met: {must}; also not met: {should}."),
+    };
+    text
 }

@@ -46,6 +46,8 @@ fn brief(person: Person, activity: Activity, phases: Vec<Phase>) -> Brief {
         locks: vec![],
         days: 7,
         seed: 1,
+        household: vec![],
+        output: Default::default(),
     }
 }
 
