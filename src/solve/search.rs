@@ -5,13 +5,13 @@
 //! logarithms come from `libm`). A violated row costs its relative violation times a weight that
 //! grows while it stays violated, so the search walks along the edge of what is allowed.
 
-use crate::model::{Class, Model, Over};
+use crate::model::{Choice, Class, Model, Over};
 use fastrand::Rng;
 
 /// How to search.
 #[derive(Clone, Copy, Debug)]
 pub struct Effort {
-    /// Moves tried in all.
+    /// Moves tried in all; as many again are spent on mending when nothing found holds.
     pub moves: u64,
     /// Independent starts that share them.
     pub starts: u32,
@@ -82,6 +82,14 @@ struct Space<'a> {
     pantry: Vec<Vec<(u32, f64)>>,
     bill_row: Option<usize>,
     pick: Vec<Vec<Vec<Vec<u32>>>>,
+    /// For each column: the narrowest window of sums over its day, and its coefficient there.
+    window: Vec<Option<(u32, f64)>>,
+    /// For each column: its place in its part.
+    place: Vec<u32>,
+    /// For each meal: those of its day.
+    day: Vec<Vec<usize>>,
+    /// For each meal: the others of its slot.
+    same: Vec<Vec<usize>>,
 }
 
 impl<'a> Space<'a> {
@@ -109,7 +117,49 @@ impl<'a> Space<'a> {
             pantry: vec![Vec::new(); n],
             bill_row: None,
             pick: Vec::new(),
+            window: vec![None; n],
+            place: vec![0; n],
+            day: Vec::new(),
+            same: Vec::new(),
         };
+        for (c, choice) in model.choices.iter().enumerate() {
+            let others = |like: &dyn Fn(&Choice) -> bool| {
+                (0..model.choices.len())
+                    .filter(|&o| like(&model.choices[o]))
+                    .collect::<Vec<usize>>()
+            };
+            s.day.push(others(&|o| o.day == choice.day));
+            s.same.push(others(&|o| {
+                o.day != choice.day && o.slot == choice.slot && o.forms.len() == choice.forms.len()
+            }));
+            debug_assert!(!s.same[c].contains(&c));
+            for part in choice.forms.iter().flat_map(|f| &f.parts) {
+                for (n, &column) in part.columns.iter().enumerate() {
+                    s.place[column] = n as u32;
+                }
+            }
+        }
+        let mut width = vec![f64::INFINITY; n];
+        for (id, r) in model.rows.iter().enumerate() {
+            let (Some(lo), Some(hi), Over::Amount) = (r.floor, r.ceiling, r.over) else {
+                continue;
+            };
+            let mut meals = r.terms.iter().map(|t| model.columns[t.0].choice);
+            let Some(first) = meals.next() else { continue };
+            let one_day = |c: usize| model.choices[c].day == model.choices[first].day;
+            if hi <= 0.0 || !r.terms.iter().all(|t| one_day(model.columns[t.0].choice)) {
+                continue;
+            }
+            if meals.all(|c| c == first) && s.day[first].len() > 1 {
+                continue;
+            }
+            for &(c, k) in &r.terms {
+                if k > 0.0 && (hi - lo) / hi < width[c] {
+                    width[c] = (hi - lo) / hi;
+                    s.window[c] = Some((id as u32, k));
+                }
+            }
+        }
         for r in &model.rows {
             let size = r.floor.unwrap_or(0.0).abs().max(r.ceiling.unwrap_or(0.0).abs());
             let size = if size > 0.0 { size } else { 1.0 };
@@ -623,6 +673,51 @@ impl<'s, 'm> State<'s, 'm> {
         }
     }
 
+    /// Steps of a column that, with what `self.change` does, bring its day's window back to where it
+    /// is or to somewhere inside.
+    fn fit(&mut self, c: u32) -> u16 {
+        let sp = self.space;
+        let Some((row, k)) = sp.window[c as usize] else {
+            return self.some_steps(c);
+        };
+        let (e, at) = (&sp.rows[row as usize], self.act[row as usize]);
+        let mut without = at - k * f64::from(self.steps[c as usize]);
+        for &(o, new) in &self.change {
+            if o != c
+                && let Some((r, k)) = sp.window[o as usize]
+                && r == row
+            {
+                without += k * (f64::from(new) - f64::from(self.steps[o as usize]));
+            }
+        }
+        let aim = if self.rng.bool() {
+            at.clamp(e.lo, e.hi)
+        } else {
+            e.lo + self.rng.f64() * (e.hi - e.lo)
+        };
+        let col = &sp.model.columns[c as usize];
+        let x = ((aim - without) / k).round();
+        x.clamp(f64::from(col.least), f64::from(col.most)) as u16
+    }
+
+    /// Another item of the same day makes up for what `self.change` does to the day.
+    fn make_up(&mut self, choice: usize) {
+        let day = &self.space.day[choice];
+        let other = day[self.rng.usize(0..day.len())];
+        let u = &self.used[other];
+        if u.is_empty() {
+            return;
+        }
+        let c = u[self.rng.usize(0..u.len())];
+        if self.change.iter().any(|m| m.0 == c) {
+            return;
+        }
+        let x = self.fit(c);
+        if x != self.steps[c as usize] {
+            self.change.push((c, x));
+        }
+    }
+
     fn fresh_meal(&mut self, choice: usize, form: usize) -> Vec<(u32, u16)> {
         let model = self.space.model;
         let mut meal: Vec<(u32, u16)> = Vec::new();
@@ -700,6 +795,10 @@ impl<'s, 'm> State<'s, 'm> {
             // One step up here, one down elsewhere.
             35..=54 => {
                 self.step_of(choice)?;
+                if self.rng.u8(..) < MAKE_UP_PAIR {
+                    self.make_up(choice);
+                    return (self.change.len() == 2).then_some(None);
+                }
                 let other = if self.rng.bool() {
                     choice
                 } else {
@@ -723,10 +822,16 @@ impl<'s, 'm> State<'s, 'm> {
                 if self.steps[to as usize] > 0 {
                     return None;
                 }
-                let x = self.some_steps(to);
                 self.change.push((c, 0));
+                let x = if self.rng.u8(..) < FIT {
+                    self.fit(to)
+                } else {
+                    self.some_steps(to)
+                };
                 self.change.push((to, x));
-                if self.rng.u8(..) < 90 {
+                if self.rng.u8(..) < MAKE_UP_SWAP {
+                    self.make_up(choice);
+                } else if self.rng.u8(..) < 60 {
                     // ... with a step somewhere else to make up for it.
                     let other = self.rng.usize(0..model.choices.len());
                     let at = self.change.len();
@@ -750,32 +855,35 @@ impl<'s, 'm> State<'s, 'm> {
                     }
                     let x = self.some_steps(to);
                     self.change.push((to, x));
+                    if self.rng.u8(..) < MAKE_UP_ADD {
+                        self.make_up(choice);
+                    }
                 } else if n > parts[p].least {
                     let c = *self.used[choice]
                         .iter()
                         .filter(|&&c| model.columns[c as usize].part == p)
                         .nth(self.rng.usize(0..n as usize))?;
                     self.change.push((c, 0));
+                    if self.rng.u8(..) < MAKE_UP_ADD {
+                        self.make_up(choice);
+                    }
                 } else {
                     return None;
                 }
                 Some(None)
             }
-            // The same slot of two days changes places.
+            // The same slot of two days changes places, whole or one item of it.
             92..=95 => {
-                let same: Vec<usize> = (0..model.choices.len())
-                    .filter(|&o| {
-                        o != choice
-                            && model.choices[o].slot == model.choices[choice].slot
-                            && model.choices[o].forms.len() == model.choices[choice].forms.len()
-                    })
-                    .collect();
+                let same = &self.space.same[choice];
                 if same.is_empty() {
                     return None;
                 }
                 let other = same[self.rng.usize(0..same.len())];
                 if self.forms[other] != form {
                     return None;
+                }
+                if self.rng.u8(..) < ONE_ITEM {
+                    return self.exchange(choice, other);
                 }
                 let a = self.used[choice].clone();
                 let b = self.used[other].clone();
@@ -813,9 +921,48 @@ impl<'s, 'm> State<'s, 'm> {
                         None => self.change.push((c, x)),
                     }
                 }
+                for _ in 0..2 {
+                    let n = self.rng.usize(0..self.change.len().max(1));
+                    if let Some(&(c, x)) = self.change.get(n)
+                        && x > 0
+                    {
+                        let x = self.fit(c);
+                        self.change[n].1 = x;
+                    }
+                }
                 Some((to != form).then_some((choice, to)))
             }
         }
+    }
+
+    /// An item of one meal and an item of the same part of another change places.
+    fn exchange(&mut self, choice: usize, other: usize) -> Option<Option<(usize, usize)>> {
+        let sp = self.space;
+        let columns = &sp.model.columns;
+        let pick = |s: &mut Self, c: usize| -> Option<u32> {
+            let n = s.used[c].len();
+            (n > 0).then(|| s.used[c][s.rng.usize(0..n)])
+        };
+        let (a, b) = (pick(self, choice)?, pick(self, other)?);
+        let (ca, cb) = (&columns[a as usize], &columns[b as usize]);
+        if ca.part != cb.part || ca.item == cb.item {
+            return None;
+        }
+        let twin = |of: u32, into: usize| {
+            let c = &columns[of as usize];
+            let part = sp.model.choices[into].forms[c.form].parts.get(c.part)?;
+            let t = *part.columns.get(sp.place[of as usize] as usize)?;
+            (columns[t].item == c.item).then_some(t as u32)
+        };
+        let (ta, tb) = (twin(a, other)?, twin(b, choice)?);
+        if self.steps[ta as usize] > 0 || self.steps[tb as usize] > 0 {
+            return None;
+        }
+        self.change.push((a, 0));
+        self.change.push((b, 0));
+        self.change.push((ta, self.steps[a as usize]));
+        self.change.push((tb, self.steps[b as usize]));
+        Some(None)
     }
 
     fn step_of(&mut self, choice: usize) -> Option<()> {
@@ -865,6 +1012,24 @@ fn hot(meals: usize) -> f64 {
 const COLD: f64 = 0.000_1;
 /// Least weight of a row that holds.
 const LIGHT: f64 = 0.02;
+/// Most weight of a row that stays broken while the search is hot: heavier ones would freeze it.
+const HEAVY: f64 = 5.0;
+/// Most weight of a row times the temperature, once that is more than [`HEAVY`].
+const HOLD: f64 = 0.02;
+/// Out of 256 steps for a step elsewhere, how many are made up for in the same day.
+const MAKE_UP_PAIR: u8 = 180;
+/// The same for another item, and for an item more or less.
+const MAKE_UP_SWAP: u8 = 120;
+/// See [`MAKE_UP_SWAP`].
+const MAKE_UP_ADD: u8 = 160;
+/// Out of 256 other items, how many come in the amount that keeps the day's window.
+const FIT: u8 = 200;
+/// Out of 256 exchanges between days, how many are of one item.
+const ONE_ITEM: u8 = 128;
+/// First temperature when a plan that breaks what must hold is mended without regard to the objective.
+const MEND: f64 = 0.02;
+/// The objective counts one part in so many while a plan is mended.
+const REGARDLESS: f64 = 1e4;
 /// Out of 256 picks of an item, how many come from those the bound favours.
 const FAVOURED: u8 = 220;
 /// Out of 256 proposals for a meal that differs from the plan to keep, how many go back to it.
@@ -909,15 +1074,30 @@ pub fn search(model: &Model, favoured: &[bool], scale: f64, effort: Effort, from
             &mut best,
         );
     }
+    let mut moves = each * u64::from(starts);
+    // Nothing that holds: mend the nearest regardless of the objective, then mind the objective again.
+    let broken = |b: &Option<(Key, Vec<usize>, Vec<u16>)>| b.as_ref().is_some_and(|b| b.0.0 > MET);
+    if from.is_none() && broken(&best) {
+        let mending = Space::new(model, favoured, scale * REGARDLESS);
+        for (space, hot) in [(&mending, MEND), (&space, WARM)] {
+            let Some((_, forms, steps)) = best.take() else {
+                break;
+            };
+            let mut s = State::new(space, effort.seed);
+            s.forms.clone_from(&forms);
+            s.steps.clone_from(&steps);
+            s.recount();
+            let (must, should) = s.misses();
+            best = Some(((must, should, s.objective(), s.bill), forms, steps));
+            anneal(&mut s, effort.moves / 2, hot, &mut best);
+            moves += effort.moves / 2;
+        }
+    }
     let (_, forms, steps) = best.unwrap_or_else(|| {
         let s = State::new(&space, effort.seed);
         ((0.0, 0.0, 0.0, 0.0), s.forms.clone(), s.steps.clone())
     });
-    Found {
-        forms,
-        steps,
-        moves: each * u64::from(starts),
-    }
+    Found { forms, steps, moves }
 }
 
 fn anneal(s: &mut State, moves: u64, first_hot: f64, best: &mut Option<(Key, Vec<usize>, Vec<u16>)>) {
@@ -932,6 +1112,7 @@ fn anneal(s: &mut State, moves: u64, first_hot: f64, best: &mut Option<(Key, Vec
             if n % (round * 16) == 0 {
                 s.recount();
             }
+            let most = (HOLD / hot).clamp(HEAVY, 1e3);
             // Rows that stay broken grow dearer, rows that hold slowly cheaper.
             for r in 0..s.space.rows.len() {
                 if s.space.rows[r].kind == Kind::Goal {
@@ -939,7 +1120,7 @@ fn anneal(s: &mut State, moves: u64, first_hot: f64, best: &mut Option<(Key, Vec
                 }
                 let w = &mut s.weight[r];
                 *w = if s.space.rows[r].miss(s.act[r]) > MET {
-                    (*w * 1.25).min(1e3)
+                    (*w * 1.25).min(most)
                 } else {
                     (*w * 0.97).max(LIGHT)
                 };
@@ -948,7 +1129,7 @@ fn anneal(s: &mut State, moves: u64, first_hot: f64, best: &mut Option<(Key, Vec
             for (d, &least) in s.space.distinct_least.iter().enumerate() {
                 let w = &mut s.weight[rows + d];
                 *w = if s.distinct[d] < least {
-                    (*w * 1.25).min(1e3)
+                    (*w * 1.25).min(most)
                 } else {
                     (*w * 0.97).max(LIGHT)
                 };
