@@ -3,8 +3,9 @@
 //! Takes a [`Plan`] and the date of its first day, gives the text of an `.ics` file. Times are local to whoever
 //! opens it. The same plan and date give the same bytes.
 
-use crate::plan::Plan;
+use crate::plan::{Eaten, Plan};
 use crate::report::amount;
+use crate::report::words::{cooking_line, from_pot};
 use chrono::{Days, Duration, NaiveDate, NaiveDateTime, NaiveTime};
 use icalendar::{Calendar, CalendarDateTime, Component, Event, EventLike};
 use itertools::Itertools;
@@ -30,24 +31,24 @@ pub fn plan(plan: &Plan, start: NaiveDate) -> Option<String> {
     let midnight = NaiveDateTime::new(start, NaiveTime::MIN).and_utc();
     for d in &plan.days {
         let date = start.checked_add_days(Days::new(u64::from(d.day.saturating_sub(1))))?;
+        let mut cook_first = true;
         for m in d.meals.iter().filter(|m| !m.items.is_empty()) {
             let (at, long) = TIMES.iter().find(|t| t.0 == m.slot).map_or(OTHER, |t| (t.1, t.2));
             let begin = NaiveDateTime::new(date, NaiveTime::from_hms_opt(at / 60, at % 60, 0)?);
             let energy: f64 = m.items.iter().map(|i| i.kcal).sum();
-            let items = m.items.iter().map(|i| {
-                let amount = amount::household(&i.serving, i.servings);
-                format!("{}: {amount} ({})", i.name, amount::grams(i.grams))
-            });
+            let mut lines = m.items.iter().map(eaten).collect_vec();
+            lines.push(amount::kcal(energy));
+            // What is cooked on a day stands in its first meal.
+            if std::mem::take(&mut cook_first) {
+                let dishes = plan.cooking.iter().filter(|c| c.day == d.day);
+                lines.extend(dishes.map(|c| format!("To cook today: {}", cooking_line(c))));
+            }
             let mut event = Event::new();
             event
                 .uid(&format!("{}-{}-{}@platewright", date, m.slot, plan.search.seed))
                 .timestamp(midnight)
                 .summary(&format!("{}: {}", m.slot_name, m.form))
-                .description(&format!(
-                    "{}\n{}",
-                    items.collect_vec().join("\n"),
-                    amount::kcal(energy)
-                ))
+                .description(&lines.join("\n"))
                 .starts(CalendarDateTime::Floating(begin))
                 .ends(CalendarDateTime::Floating(
                     begin + Duration::minutes(i64::from(long)),
@@ -56,4 +57,10 @@ pub fn plan(plan: &Plan, start: NaiveDate) -> Option<String> {
         }
     }
     Some(calendar.done().to_string())
+}
+
+fn eaten(i: &Eaten) -> String {
+    let amount = amount::household(&i.serving, i.servings);
+    let pot = from_pot(i).map_or_else(String::new, |p| format!("; {p}"));
+    format!("{}: {amount} ({}){pot}", i.name, amount::grams(i.grams))
 }
