@@ -7,7 +7,7 @@ use crate::plan::{Eaten, Plan};
 use crate::report::amount;
 use crate::report::words::{cooking_line, from_pot};
 use chrono::{Days, Duration, NaiveDate, NaiveDateTime, NaiveTime};
-use icalendar::{Calendar, CalendarDateTime, Component, Event, EventLike};
+use icalendar::{Calendar, CalendarDateTime, Component, Event, EventLike, Property};
 use itertools::Itertools;
 
 /// When a slot begins and how long it takes, minutes after midnight and minutes. Common practice; people move
@@ -26,8 +26,19 @@ const OTHER: (u32, u32) = (720, 30);
 
 /// The plan as a calendar that begins on the given date; `None` when its dates leave the calendar.
 pub fn plan(plan: &Plan, start: NaiveDate) -> Option<String> {
-    let mut calendar = Calendar::new();
-    calendar.name(&plan.title);
+    let mut calendar = Calendar::empty();
+    // The library escapes the texts of events, not those of the calendar.
+    let title = escaped(&plan.title);
+    let head = [
+        ("VERSION", "2.0"),
+        ("PRODID", "-//Platewright//Plan//EN"),
+        ("CALSCALE", "GREGORIAN"),
+        ("NAME", &title),
+        ("X-WR-CALNAME", &title),
+    ];
+    for (key, value) in head {
+        calendar.append_property(Property::new(key, value));
+    }
     let midnight = NaiveDateTime::new(start, NaiveTime::MIN).and_utc();
     for d in &plan.days {
         let date = start.checked_add_days(Days::new(u64::from(d.day.saturating_sub(1))))?;
@@ -47,8 +58,8 @@ pub fn plan(plan: &Plan, start: NaiveDate) -> Option<String> {
             event
                 .uid(&format!("{}-{}-{}@platewright", date, m.slot, plan.search.seed))
                 .timestamp(midnight)
-                .summary(&format!("{}: {}", m.slot_name, m.form))
-                .description(&lines.join("\n"))
+                .summary(&clean(&format!("{}: {}", m.slot_name, m.form)))
+                .description(&clean(&lines.join("\n")))
                 .starts(CalendarDateTime::Floating(begin))
                 .ends(CalendarDateTime::Floating(
                     begin + Duration::minutes(i64::from(long)),
@@ -57,6 +68,17 @@ pub fn plan(plan: &Plan, start: NaiveDate) -> Option<String> {
         }
     }
     Some(calendar.done().to_string())
+}
+
+/// Text without control characters but the line end.
+fn clean(text: &str) -> String {
+    text.chars().filter(|c| !c.is_control() || *c == '\n').collect()
+}
+
+/// A text value as RFC 5545, section 3.3.11, writes it.
+fn escaped(text: &str) -> String {
+    let text = clean(text).replace('\\', "\\\\");
+    text.replace(';', "\\;").replace(',', "\\,").replace('\n', "\\n")
 }
 
 fn eaten(i: &Eaten) -> String {
