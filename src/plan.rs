@@ -287,7 +287,7 @@ pub struct Plan {
     pub currency: Option<Currency>,
     /// Budget for the days planned.
     pub budget: Option<Decimal>,
-    /// Shopping list by section.
+    /// Shopping list by section, in each what does not keep first.
     pub shopping: Vec<Purchase>,
     /// The dishes of the plan, each once, in the order they are first eaten.
     pub recipes: Vec<Recipe>,
@@ -1291,8 +1291,21 @@ fn shop(p: Pieces, days: &[Day]) -> Vec<Purchase> {
         });
     }
     let place = |s: &str| SECTIONS.iter().position(|x| *x == s).unwrap_or(SECTIONS.len());
-    list.sort_by(|a, b| (place(&a.section), &a.name).cmp(&(place(&b.section), &b.name)));
+    let span = days.len() as u32;
+    list.sort_by(|a, b| {
+        (place(&a.section), urgency(a, span), &a.name).cmp(&(place(&b.section), urgency(b, span), &b.name))
+    });
     list
+}
+
+/// Order within a shop section: what does not keep as long as the plan comes first, by the first day it is
+/// eaten and then by how long it keeps; the rest stands after it.
+fn urgency(p: &Purchase, days: u32) -> (bool, u32, u32) {
+    if p.keeps_days < days {
+        (false, p.first_day, p.keeps_days)
+    } else {
+        (true, 0, 0)
+    }
 }
 
 fn cautions(

@@ -3,10 +3,11 @@
 //! Takes a [`Plan`] and the date of its first day, gives the text of an `.ics` file. Times are local to whoever
 //! opens it. The same plan and date give the same bytes.
 
-use crate::plan::Plan;
+use crate::plan::{Eaten, Plan};
 use crate::report::amount;
+use crate::report::words::{cooking_line, from_pot};
 use chrono::{Days, Duration, NaiveDate, NaiveDateTime, NaiveTime};
-use icalendar::{Calendar, CalendarDateTime, Component, Event, EventLike};
+use icalendar::{Calendar, CalendarDateTime, Component, Event, EventLike, Property};
 use itertools::Itertools;
 
 /// When a slot begins and how long it takes, minutes after midnight and minutes. Common practice; people move
@@ -25,29 +26,40 @@ const OTHER: (u32, u32) = (720, 30);
 
 /// The plan as a calendar that begins on the given date; `None` when its dates leave the calendar.
 pub fn plan(plan: &Plan, start: NaiveDate) -> Option<String> {
-    let mut calendar = Calendar::new();
-    calendar.name(&plan.title);
+    let mut calendar = Calendar::empty();
+    // The library escapes the texts of events, not those of the calendar.
+    let title = escaped(&plan.title);
+    let head = [
+        ("VERSION", "2.0"),
+        ("PRODID", "-//Platewright//Plan//EN"),
+        ("CALSCALE", "GREGORIAN"),
+        ("NAME", &title),
+        ("X-WR-CALNAME", &title),
+    ];
+    for (key, value) in head {
+        calendar.append_property(Property::new(key, value));
+    }
     let midnight = NaiveDateTime::new(start, NaiveTime::MIN).and_utc();
     for d in &plan.days {
         let date = start.checked_add_days(Days::new(u64::from(d.day.saturating_sub(1))))?;
+        let mut cook_first = true;
         for m in d.meals.iter().filter(|m| !m.items.is_empty()) {
             let (at, long) = TIMES.iter().find(|t| t.0 == m.slot).map_or(OTHER, |t| (t.1, t.2));
             let begin = NaiveDateTime::new(date, NaiveTime::from_hms_opt(at / 60, at % 60, 0)?);
             let energy: f64 = m.items.iter().map(|i| i.kcal).sum();
-            let items = m.items.iter().map(|i| {
-                let amount = amount::household(&i.serving, i.servings);
-                format!("{}: {amount} ({})", i.name, amount::grams(i.grams))
-            });
+            let mut lines = m.items.iter().map(eaten).collect_vec();
+            lines.push(amount::kcal(energy));
+            // What is cooked on a day stands in its first meal.
+            if std::mem::take(&mut cook_first) {
+                let dishes = plan.cooking.iter().filter(|c| c.day == d.day);
+                lines.extend(dishes.map(|c| format!("To cook today: {}", cooking_line(c))));
+            }
             let mut event = Event::new();
             event
                 .uid(&format!("{}-{}-{}@platewright", date, m.slot, plan.search.seed))
                 .timestamp(midnight)
-                .summary(&format!("{}: {}", m.slot_name, m.form))
-                .description(&format!(
-                    "{}\n{}",
-                    items.collect_vec().join("\n"),
-                    amount::kcal(energy)
-                ))
+                .summary(&clean(&format!("{}: {}", m.slot_name, m.form)))
+                .description(&clean(&lines.join("\n")))
                 .starts(CalendarDateTime::Floating(begin))
                 .ends(CalendarDateTime::Floating(
                     begin + Duration::minutes(i64::from(long)),
@@ -56,4 +68,21 @@ pub fn plan(plan: &Plan, start: NaiveDate) -> Option<String> {
         }
     }
     Some(calendar.done().to_string())
+}
+
+/// Text without control characters but the line end.
+fn clean(text: &str) -> String {
+    text.chars().filter(|c| !c.is_control() || *c == '\n').collect()
+}
+
+/// A text value as RFC 5545, section 3.3.11, writes it.
+fn escaped(text: &str) -> String {
+    let text = clean(text).replace('\\', "\\\\");
+    text.replace(';', "\\;").replace(',', "\\,").replace('\n', "\\n")
+}
+
+fn eaten(i: &Eaten) -> String {
+    let amount = amount::household(&i.serving, i.servings);
+    let pot = from_pot(i).map_or_else(String::new, |p| format!("; {p}"));
+    format!("{}: {amount} ({}){pot}", i.name, amount::grams(i.grams))
 }

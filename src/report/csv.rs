@@ -102,6 +102,8 @@ pub fn shopping(plan: &Plan) -> String {
         "currency",
         "price_invented",
         "foods",
+        "first_day",
+        "keeps_days",
     ];
     let rows = plan.shopping.iter().map(|p| {
         vec![
@@ -119,6 +121,8 @@ pub fn shopping(plan: &Plan) -> String {
             currency(plan, p.cost),
             if p.invented { "yes" } else { "no" }.into(),
             p.foods.iter().map(|f| f.as_str()).collect::<Vec<_>>().join(" "),
+            p.first_day.to_string(),
+            p.keeps_days.to_string(),
         ]
     });
     table(header.map(String::from).to_vec(), rows)

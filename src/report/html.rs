@@ -5,12 +5,13 @@
 
 use crate::brief::Scope;
 use crate::nutrient::Nutrient;
-use crate::plan::{Day, Meal, Plan, Purchase, Standings};
+use crate::plan::{Cooked, Day, Meal, Plan, Purchase, Standings};
 use crate::report::amount::{self, Units};
 use crate::report::chart::place;
 use crate::report::words::{
-    self, NEAREST, capital, conflicts, counted, glued, how_good, joined, misses, reached, scope, shop_amount,
-    verdict, why_not,
+    AGAINST, MISSED, NEAREST, SOON, about, all_at_home, breaches, capital, conflicts, cost_by_place, counted,
+    for_everybody, from_pot, glued, how_good, ingredients, joined, left, misses, plan_ways, reached, scope,
+    shop_amount, soon, till_by_group, to_cook, verdict, why_not,
 };
 use itertools::Itertools;
 use maud::{DOCTYPE, Markup, PreEscaped, html};
@@ -46,15 +47,17 @@ pub fn plan(plan: &Plan, units: Units, forecast: Option<&str>) -> String {
                 title { (plan.title) }
                 style { (PreEscaped(STYLE)) }
             }
-            body {
+            body.stopped[plan.days.is_empty()] {
                 header {
                     h1 { (plan.title) }
                     p.lead { (lead(plan)) }
+                    @if !plan.planned && !plan.days.is_empty() { p.nearest { (NEAREST) } }
                     (facts(plan, units))
                 }
                 nav aria-label="Parts of this page" {
                     @if !plan.days.is_empty() {
                         a href="#week" { "Meals" } " "
+                        @if !plan.cooking.is_empty() { a href="#cooking" { "Cooking list" } " " }
                         a href="#list" { "Shopping list" } " "
                         a href="#bounds" { "Floors and ceilings" } " "
                         a href="#cost" { "Cost" } " "
@@ -67,7 +70,11 @@ pub fn plan(plan: &Plan, units: Units, forecast: Option<&str>) -> String {
                     @if !plan.planned { (not_planned(plan)) }
                     @if !plan.days.is_empty() {
                         (week(plan))
-                        (shopping(plan, units))
+                        div.second {
+                            (cooking(plan))
+                            (shopping(plan, units))
+                        }
+                        (left_over(plan, units))
                         (bounds(plan))
                         (givers(plan))
                         @if !plan.household.is_empty() { (household(plan)) }
@@ -121,11 +128,19 @@ fn not_planned(plan: &Plan) -> Markup {
             h2 id="stop" { "No plan meets everything" }
             p { (why_not(plan)) }
             ul { @for c in conflicts(plan) { li { (c) } } }
+            @if !plan.breaches.is_empty() {
+                p { (AGAINST) }
+                ul { @for b in breaches(plan) { li { (b) } } }
+            }
+            @for kind in plan_ways(plan) {
+                p { (kind.head) }
+                ul { @for w in &kind.ways { li { (capital(w)) } } }
+                @if let Some(cost) = &kind.all { p { (cost) } }
+            }
             @if !plan.misses.is_empty() {
-                p { "What the nearest days miss:" }
+                p { (MISSED) }
                 ul { @for m in misses(plan) { li { (m) } } }
             }
-            @if !plan.days.is_empty() { p { strong { (NEAREST) } } }
         }
     }
 }
@@ -164,7 +179,7 @@ fn one_day(plan: &Plan, day: &Day) -> Markup {
                     p.form { (m.form) }
                     ul {
                         @for i in &m.items {
-                            li { (i.name) " " span.qty { (glued(&amount::household(&i.serving, i.servings))) ", " (glued(&amount::grams(i.grams))) } }
+                            li { (i.name) " " span.qty { (glued(&amount::household(&i.serving, i.servings))) ", " (glued(&amount::grams(i.grams))) } @if let Some(pot) = from_pot(i) { span.pot { (pot) } } }
                         }
                     }
                 }
@@ -173,6 +188,40 @@ fn one_day(plan: &Plan, day: &Day) -> Markup {
                 strong { (total(Nutrient::ENERGY)) }
                 @for n in DAY_NUTRIENTS { span { (n.name()) " " (total(n)) } }
                 @if let Some(c) = day.cost { span { (pay(plan, c)) } }
+            }
+        }
+    }
+}
+
+fn cooking(plan: &Plan) -> Markup {
+    let by_day = plan.cooking.iter().chunk_by(|c| c.day);
+    let days: Vec<(u32, Vec<&Cooked>)> = by_day.into_iter().map(|(d, l)| (d, l.collect())).collect();
+    html! {
+        @if !days.is_empty() {
+            section.sheet.cook aria-labelledby="cooking" {
+                h2 id="cooking" { "Cooking list" }
+                div.cookdays {
+                    @for (day, dishes) in &days {
+                        section.cookday {
+                            h3 { "Day " (day) }
+                            ul { @for c in dishes {
+                                @let t = to_cook(c);
+                                li { strong { (c.name) } ": " (t.made) span.more { (t.time) "; for " (t.meals) @if let Some(k) = &t.keeps { "; " (k) } } }
+                            } }
+                        }
+                    }
+                }
+            }
+        }
+    }
+}
+
+fn left_over(plan: &Plan, units: Units) -> Markup {
+    html! {
+        @if !plan.left.is_empty() {
+            section.apart aria-labelledby="left" {
+                h2 id="left" { "Left over after the last day" }
+                ul.columns { @for l in left(plan, units) { li { (l) } } }
             }
         }
     }
@@ -194,30 +243,22 @@ fn shopping(plan: &Plan, units: Units) -> Markup {
             }
             p.fine {
                 @if let Some(t) = plan.till { "At the till about " (pay(plan, t)) ". " }
-                "Soon: keeps three days or less, buy near the day it is eaten. "
+                @if plan.shopping.iter().any(|p| soon(p).is_some()) { (capital(SOON)) ". " }
                 @if plan.shopping.iter().any(|p| p.invented) { "~ an invented price: replace it with your own." }
             }
         }
     }
 }
 
-/// A product that keeps no longer than this is marked, so that it is bought near the day. A design choice.
-const SOON_DAYS: u32 = 3;
-
 fn line(plan: &Plan, p: &Purchase, units: Units) -> Markup {
-    let home = p.buy_grams < 0.5 && p.home_grams > 0.0;
-    let mut more = Vec::new();
+    let home = all_at_home(p);
+    let mass = |g: f64| glued(&amount::mass(g, units));
+    let mut more = Vec::from_iter(soon(p));
     if !home && p.home_grams > 0.5 {
-        more.push(format!("{} at home", glued(&amount::mass(p.home_grams, units))));
+        more.push(format!("{} at home", mass(p.home_grams)));
     }
     if p.left_over_grams > 0.5 {
-        more.push(format!(
-            "{} left over",
-            glued(&amount::mass(p.left_over_grams, units))
-        ));
-    }
-    if p.keeps_days <= SOON_DAYS {
-        more.push(format!("soon: from day {}", p.first_day));
+        more.push(format!("{} left over", mass(p.left_over_grams)));
     }
     html! {
         li {
@@ -354,8 +395,8 @@ fn household(plan: &Plan) -> Markup {
     html! {
         section.apart aria-labelledby="household" {
             h2 id="household" { "Household" }
-            p { (words::for_everybody(plan)) }
-            ul { @for h in words::household(plan) { li { (h) } } }
+            p { (for_everybody(plan)) }
+            ul { @for h in super::words::household(plan) { li { (h) } } }
         }
     }
 }
@@ -391,23 +432,20 @@ fn cost(plan: &Plan) -> Markup {
         .iter()
         .filter_map(|d| Some((format!("Day {}", d.day), d.cost?)))
         .collect();
-    let mut groups: BTreeMap<&str, Decimal> = BTreeMap::new();
-    for i in plan.days.iter().flat_map(|d| &d.meals).flat_map(|m| &m.items) {
-        if let Some(c) = i.cost {
-            *groups.entry(&i.role).or_default() += c;
-        }
-    }
-    let by_group: Vec<(String, Decimal)> = groups
-        .into_iter()
-        .map(|(k, v)| (capital(k), v))
-        .sorted_by(|a, b| b.1.cmp(&a.1))
-        .collect();
+    let tables = [
+        ("What is eaten, by day", "Day", by_day),
+        (
+            "What is eaten, by its place on the plate",
+            "Place",
+            cost_by_place(plan),
+        ),
+        ("At the till, by food group", "Food group", till_by_group(plan)),
+    ];
     html! {
         section.apart aria-labelledby="cost" {
             h2 id="cost" { "Cost" }
-            @if by_day.is_empty() { p { "Not known: not everything that is eaten has a price." } } @else {
-                div.pair { (bars(plan, "What is eaten, by day", "Day", &by_day)) (bars(plan, "What is eaten, by its place on the plate", "Place", &by_group)) }
-            }
+            @if plan.cost.is_none() { p { "Not known: not everything that is eaten has a price." } }
+            div.pair { @for (caption, head, rows) in tables.iter().filter(|t| !t.2.is_empty()) { (bars(plan, caption, head, rows)) } }
             @if let Some(b) = plan.budget { p { "Budget for these days: " (pay(plan, b)) "." } }
             p { (how_good(plan)) }
         }
@@ -422,12 +460,8 @@ fn notes(plan: &Plan) -> Markup {
                 @for r in &plan.recipes {
                     article.recipe {
                         h3 { (r.name) }
-                        p.fine {
-                            "For " (amount::decimals(r.servings, 2)) " of " (r.serving) ". "
-                            @if r.minutes > 0.0 { (amount::decimals(r.minutes, 0)) " minutes of work" @if r.total_minutes > r.minutes { ", ready in " (amount::decimals(r.total_minutes, 0)) } ". " }
-                            @if r.keeps_days > 0 { "Keeps " (counted(r.keeps_days as usize, "day")) " in a refrigerator." } @else { "Eat at once." }
-                        }
-                        ul { @for f in &r.ingredients { li { (amount::grams(f.1)) " " (f.0) } } @if r.water > 0.0 { li { (amount::grams(r.water)) " water" } } }
+                        p.fine { (about(r)) }
+                        ul { @for i in ingredients(r) { li { (i) } } }
                         ol { @for step in &r.method { li { (step) } } }
                     }
                 }

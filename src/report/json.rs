@@ -244,6 +244,8 @@ fn purchase(p: &Purchase) -> Value {
         "left_over_grams": number(p.left_over_grams),
         "cost": money(p.cost),
         "price_invented": p.invented,
+        "first_day": p.first_day,
+        "keeps_days": p.keeps_days,
     })
 }
 

@@ -7,11 +7,11 @@ use crate::nutrient::Nutrient;
 use crate::plan::Plan;
 use crate::report::amount::{self, Units};
 use crate::report::words::{
-    NEAREST, capital, conflicts, costs, days_and_intake, expenditure, for_everybody, household, how_good,
-    joined, left_and_home, misses, reached, scope, shop_amount, verdict, why_not,
+    AGAINST, MISSED, NEAREST, SOON, about, breaches, capital, conflicts, cooking_line, cost_by_place, costs,
+    days_and_intake, expenditure, for_everybody, from_pot, household, how_good, ingredients, joined, left,
+    left_and_home, misses, plan_ways, reached, scope, shop_amount, soon, till_by_group, verdict, why_not,
 };
 use itertools::Itertools;
-use std::fmt::Write;
 
 /// The plan as Markdown.
 pub fn plan(plan: &Plan, units: Units) -> String {
@@ -30,8 +30,17 @@ pub fn plan(plan: &Plan, units: Units) -> String {
         conflicts(plan)
             .iter()
             .for_each(|c| say(&format!("- {}", safe(c))));
+        if !plan.breaches.is_empty() {
+            say(&format!("\n{AGAINST}\n"));
+            breaches(plan).iter().for_each(|b| say(&format!("- {}", safe(b))));
+        }
+        for kind in plan_ways(plan) {
+            say(&format!("\n{}\n", kind.head));
+            kind.ways.iter().for_each(|w| say(&format!("- {}", safe(w))));
+            kind.all.iter().for_each(|cost| say(&format!("\n{}", safe(cost))));
+        }
         if !plan.misses.is_empty() {
-            say("\nWhat the nearest days miss:\n");
+            say(&format!("\n{MISSED}\n"));
             misses(plan).iter().for_each(|m| say(&format!("- {}", safe(m))));
         }
         if !plan.days.is_empty() {
@@ -49,8 +58,9 @@ pub fn plan(plan: &Plan, units: Units) -> String {
                 amount::kcal(energy)
             ));
             for i in &m.items {
+                let pot = from_pot(i).map_or_else(String::new, |p| format!("; {p}"));
                 say(&format!(
-                    "- {}, {} ({})",
+                    "- {}, {} ({}){pot}",
                     safe(&i.name),
                     safe(&amount::household(&i.serving, i.servings)),
                     amount::grams(i.grams)
@@ -70,6 +80,13 @@ pub fn plan(plan: &Plan, units: Units) -> String {
         }
         parts.extend(d.cost.map(|c| amount::price(c, plan.currency)));
         say(&format!("*{}*", parts.join(", ")));
+    }
+    if !plan.cooking.is_empty() {
+        say("\n## Cooking list");
+    }
+    for (day, lines) in &plan.cooking.iter().chunk_by(|c| c.day) {
+        say(&format!("\n**Day {day}**\n"));
+        lines.for_each(|c| say(&format!("- {}", safe(&cooking_line(c)))));
     }
     if !plan.days.is_empty() {
         say(
@@ -97,6 +114,16 @@ pub fn plan(plan: &Plan, units: Units) -> String {
         }
         say("\n## Cost\n");
         costs(plan).iter().for_each(|c| say(&format!("- {}", safe(c))));
+        for (what, parts) in [
+            ("What is eaten, by its place on the plate", cost_by_place(plan)),
+            ("At the till, by food group", till_by_group(plan)),
+        ] {
+            if !parts.is_empty() {
+                let pay = |v| amount::price(v, plan.currency);
+                let parts = parts.iter().map(|(name, v)| format!("{name} {}", pay(*v)));
+                say(&format!("- {what}: {}.", safe(&parts.format(", ").to_string())));
+            }
+        }
         say(&format!("- {}", safe(&how_good(plan))));
         say("\n## Shopping list");
         for (section, lines) in &plan.shopping.iter().chunk_by(|p| p.section.as_str()) {
@@ -122,34 +149,26 @@ pub fn plan(plan: &Plan, units: Units) -> String {
                 ));
             }
         }
+        if plan.shopping.iter().any(|p| soon(p).is_some()) {
+            say(&format!("\n{}.", capital(SOON)));
+        }
         if plan.shopping.iter().any(|p| p.invented) {
             say("\n~ an invented price: replace it with your own.");
         }
+    }
+    if !plan.left.is_empty() {
+        say("\n## Left over after the last day\n");
+        left(plan, units)
+            .iter()
+            .for_each(|l| say(&format!("- {}", safe(l))));
     }
     if !plan.recipes.is_empty() {
         say("\n## Kitchen notes");
     }
     for r in &plan.recipes {
         say(&format!("\n### {}\n", safe(&r.name)));
-        let mut made = format!(
-            "Makes {} of {}; {} eaten over the days.",
-            amount::decimals(r.servings, 2),
-            safe(&r.serving),
-            amount::decimals(r.eaten, 2)
-        );
-        let _ = write!(
-            made,
-            " {} minutes of work, ready in {}.",
-            amount::decimals(r.minutes, 0),
-            amount::decimals(r.total_minutes, 0)
-        );
-        say(&format!("{made}\n"));
-        for (name, grams) in &r.ingredients {
-            say(&format!("- {} {}", amount::grams(*grams), safe(name)));
-        }
-        if r.water > 0.0 {
-            say(&format!("- {} water", amount::grams(r.water)));
-        }
+        say(&format!("{}\n", safe(&about(r))));
+        ingredients(r).iter().for_each(|i| say(&format!("- {}", safe(i))));
         say("");
         for (n, step) in r.method.iter().enumerate() {
             say(&format!("{}. {}", n + 1, safe(step)));

@@ -1,4 +1,5 @@
-//! A plan as a spreadsheet: week, totals, shopping, foods, targets.
+//! A plan as a spreadsheet: week, totals, shopping, foods, targets, and what to cook and what is left where
+//! there is any.
 //!
 //! Takes a [`Plan`], gives the bytes of an `.xlsx` file. Amounts are numbers and totals are formulas over them, so
 //! that a changed amount moves its meal, its day and the mean. Each formula also carries our own value.
@@ -6,7 +7,7 @@
 use crate::brief::Scope;
 use crate::nutrient::Nutrient;
 use crate::plan::{Eaten, Plan};
-use crate::report::words::{capital, joined, scope};
+use crate::report::words::{capital, from_pot, joined, scope, to_cook};
 use itertools::Itertools;
 use rust_decimal::Decimal;
 use rust_decimal::prelude::ToPrimitive;
@@ -101,6 +102,12 @@ pub fn plan(plan: &Plan) -> Result<Vec<u8>, XlsxError> {
     shopping(book.add_worksheet(), plan, &looks)?;
     foods_sheet(book.add_worksheet(), plan, &looks, &foods, &nutrients)?;
     targets(book.add_worksheet(), plan, &looks)?;
+    if !plan.cooking.is_empty() {
+        cooking(book.add_worksheet(), plan, &looks)?;
+    }
+    if !plan.left.is_empty() {
+        left(book.add_worksheet(), plan, &looks)?;
+    }
     book.save_to_buffer()
 }
 
@@ -163,6 +170,7 @@ fn week(
     heads.extend(SHOWN.map(nutrient_head));
     heads.push(format!("Cost{}", unit_of(plan)));
     heads.push("Id".into());
+    heads.push("Note".into());
     let note = "Change a number under Servings: grams, nutrients, cost and the sheet Totals follow.";
     let state = if plan.planned {
         ""
@@ -211,6 +219,9 @@ fn week(
             sheet.write_formula_with_format(r, 7 + SHOWN.len() as u16, f, &looks.money)?;
         }
         sheet.write_string(r, ID_AT, &i.id)?;
+        if let Some(pot) = from_pot(i) {
+            sheet.write_string(r, ID_AT + 1, pot)?;
+        }
     }
     sheet.autofilter(TOP - 1, 0, TOP - 1 + lines.len() as u32, heads.len() as u16 - 1)?;
     Ok(())
@@ -492,6 +503,50 @@ fn targets(sheet: &mut Worksheet, plan: &Plan, looks: &Looks) -> Result<(), Xlsx
         sheet.write_string(r, 5, if t.from_brief { "yes" } else { "no" })?;
         sheet.write_string_with_format(r, 6, &t.reason, &looks.wrap)?;
         sheet.write_string_with_format(r, 7, &t.source, &looks.wrap)?;
+    }
+    Ok(())
+}
+
+fn cooking(sheet: &mut Worksheet, plan: &Plan, looks: &Looks) -> Result<(), XlsxError> {
+    let heads = [
+        "Cook on day",
+        "Dish",
+        "Servings",
+        "Times the recipe",
+        "Work, min",
+        "In all, min",
+        "Good until day",
+        "For the meals",
+    ]
+    .map(String::from);
+    let note = "Whole or half recipes; what is not eaten at once goes into the refrigerator.";
+    start(sheet, "Cooking", "Cooking list", note, &heads, looks, 2)?;
+    sheet.set_column_width(1, 34)?;
+    sheet.set_column_width(7, 60)?;
+    for (n, c) in plan.cooking.iter().enumerate() {
+        let r = TOP + n as u32;
+        sheet.write_number(r, 0, f64::from(c.day))?;
+        sheet.write_string(r, 1, &c.name)?;
+        sheet.write_number_with_format(r, 2, c.servings, &looks.three)?;
+        sheet.write_number_with_format(r, 3, c.batches, &looks.three)?;
+        sheet.write_number(r, 4, c.minutes)?;
+        sheet.write_number(r, 5, c.total_minutes)?;
+        sheet.write_number(r, 6, f64::from(c.keep_until))?;
+        sheet.write_string_with_format(r, 7, to_cook(c).meals, &looks.wrap)?;
+    }
+    Ok(())
+}
+
+fn left(sheet: &mut Worksheet, plan: &Plan, looks: &Looks) -> Result<(), XlsxError> {
+    let heads = ["Product", "Left, g", "Keeps, days more"].map(String::from);
+    let note = "After the last day, of what was bought and of what was at home; 0 or less is past its days.";
+    start(sheet, "Left over", "Left over", note, &heads, looks, 1)?;
+    sheet.set_column_width(0, 38)?;
+    for (n, l) in plan.left.iter().enumerate() {
+        let r = TOP + n as u32;
+        sheet.write_string(r, 0, &l.name)?;
+        sheet.write_number_with_format(r, 1, l.grams, &looks.one)?;
+        sheet.write_number(r, 2, l.keeps_days as f64)?;
     }
     Ok(())
 }

@@ -57,18 +57,14 @@ fn not_planned(page: &mut Page, plan: &Plan) {
         page.entry(&c);
     }
     if !plan.breaches.is_empty() {
-        page.line(
-            0,
-            0,
-            "Against the diets and allergies of the brief, by the ingredients:",
-        );
+        page.line(0, 0, words::AGAINST);
         for b in words::breaches(plan) {
             page.entry(&b);
         }
     }
-    super::why::ways(page, &plan.ways, plan.currency.map(|c| c.to_string()));
+    ways(page, words::plan_ways(plan));
     if !plan.misses.is_empty() {
-        page.line(0, 0, "What the nearest week misses:");
+        page.line(0, 0, words::MISSED);
         for m in words::misses(plan) {
             page.entry(&m);
         }
@@ -78,6 +74,18 @@ fn not_planned(page: &mut Page, plan: &Plan) {
     }
     page.heading("NEAREST, NOT A PLAN");
     page.line(0, 0, words::NEAREST);
+}
+
+pub(super) fn ways(page: &mut Page, ways: Vec<words::WaysOut>) {
+    for kind in ways {
+        page.line(0, 0, kind.head);
+        for w in &kind.ways {
+            page.entry(w);
+        }
+        if let Some(cost) = kind.all {
+            page.line(0, 2, &cost);
+        }
+    }
 }
 
 fn one_day(page: &mut Page, plan: &Plan, day: &Day) {
@@ -99,8 +107,8 @@ fn one_day(page: &mut Page, plan: &Plan, day: &Day) {
                     Cell::right(&amount::kcal(item.kcal), 10),
                 ],
             );
-            if let Some(day) = item.pot {
-                page.line(6, 6, &format!("reheated, from the pot of day {day}"));
+            if let Some(pot) = words::from_pot(item) {
+                page.line(6, 6, &pot);
             }
         }
     }
@@ -126,32 +134,7 @@ fn cooking(page: &mut Page, plan: &Plan) {
     for (day, lines) in &plan.cooking.iter().chunk_by(|c| c.day) {
         page.line(2, 2, &format!("Day {day}"));
         for c in lines {
-            let recipe = amount::fraction(c.batches).unwrap_or_else(|| amount::figure(c.batches));
-            let count = |v: f64| amount::fraction(v).unwrap_or_else(|| amount::figure(v));
-            let meals = c
-                .meals
-                .iter()
-                .map(|(d, slot, servings)| {
-                    format!("day {d} {} ({})", slot.replace('_', " "), count(*servings))
-                })
-                .join(", ");
-            let keeps = if c.keep_until > c.day {
-                format!("; good until day {}", c.keep_until)
-            } else {
-                String::new()
-            };
-            page.line(
-                4,
-                6,
-                &format!(
-                    "{}: {} {} ({recipe} of the recipe), {} min of work, {} min in all; for {meals}{keeps}",
-                    c.name,
-                    count(c.servings),
-                    if c.servings == 1.0 { "serving" } else { "servings" },
-                    amount::decimals(c.minutes, 0),
-                    amount::decimals(c.total_minutes, 0)
-                ),
-            );
+            page.line(4, 6, &words::cooking_line(c));
         }
     }
 }
@@ -261,6 +244,9 @@ fn shopping(page: &mut Page, plan: &Plan, units: Units) {
                 ],
             );
         }
+    }
+    if plan.shopping.iter().any(|p| words::soon(p).is_some()) {
+        page.line(2, 4, words::SOON);
     }
     if plan.shopping.iter().any(|p| p.invented) {
         page.line(

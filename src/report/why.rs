@@ -215,51 +215,8 @@ fn left_out(l: &LeftOut, why: &Why) -> String {
     format!("{} ({}): {enters}", l.name, l.serving)
 }
 
-/// Ways out, under a line that introduces them; nothing when there are none.
-pub(super) fn ways(page: &mut Page, ways: &[Way], currency: Option<String>) {
-    let currency = currency.unwrap_or_default();
-    let tell = |page: &mut Page, w: &Way| {
-        let cost = w.cost.filter(|_| !w.together).map_or(String::new(), |c| {
-            format!(" - the cheapest plan then costs {} {currency}", decimals(c, 2))
-        });
-        page.entry(&format!("{}{cost}", one_way(w)));
-    };
-    let single: Vec<&Way> = ways.iter().filter(|w| !w.together && !w.information).collect();
-    if !single.is_empty() {
-        page.line(0, 0, "Each of these alone would open a plan, in fractions of servings; whole servings may ask a little more:");
-        for w in single {
-            tell(page, w);
-        }
-    }
-    let together: Vec<&Way> = ways.iter().filter(|w| w.together).collect();
-    if !together.is_empty() {
-        page.line(
-            0,
-            0,
-            "No single bound opens a plan. The smallest set found, all of them together:",
-        );
-        let cost = together.first().and_then(|w| w.cost);
-        for w in together {
-            tell(page, w);
-        }
-        if let Some(c) = cost {
-            page.line(
-                0,
-                2,
-                &format!("The cheapest plan then costs {} {currency}.", decimals(c, 2)),
-            );
-        }
-    }
-    let known: Vec<&Way> = ways.iter().filter(|w| w.information).collect();
-    if !known.is_empty() {
-        page.line(0, 0, "For information, no suggestion:");
-        for w in known {
-            tell(page, w);
-        }
-    }
-}
-
-fn one_way(w: &Way) -> String {
+/// A way out of a conflict in a few words.
+pub(super) fn one_way(w: &Way) -> String {
     let Some((bound, to)) = w.bound.zip(w.to) else {
         return match w.target.split_once(' ') {
             Some(("dislike", what)) => format!("allow {what}"),
@@ -328,7 +285,7 @@ pub fn no_plan_text(no: &NoPlan) -> String {
         page.entry(&format!("{}{reason}", c.group));
     }
     page.heading("Ways out");
-    ways(&mut page, &no.ways, Some(no.currency.clone()));
+    super::text::ways(&mut page, super::words::ways(&no.ways, &no.currency));
     if no.ways.is_empty() {
         page.line(0, 0, "No change of a single bound, nor of all together, opens a plan: the diet, the allergies or the kitchen leave too little.");
     }

@@ -5,11 +5,13 @@
 
 use crate::brief::Scope;
 use crate::nutrient::Nutrient;
-use crate::plan::{Eater, Plan, Purchase, Standings};
+use crate::plan::{Cooked, Eaten, Eater, Plan, Purchase, Recipe, Standings, Way};
 use crate::report::amount::{self, Units};
 use crate::targets::Strength;
+use itertools::Itertools;
 use rust_decimal::Decimal;
 use rust_decimal::prelude::ToPrimitive;
+use std::collections::BTreeMap;
 
 /// Said before days that are no plan.
 pub(crate) const NEAREST: &str = "What follows comes nearest; it does not keep all that must hold.";
@@ -92,6 +94,12 @@ pub(crate) fn conflicts(plan: &Plan) -> Vec<String> {
     plan.conflict.iter().map(one).collect()
 }
 
+/// Said before [`breaches`].
+pub(crate) const AGAINST: &str = "Against the diets and allergies of the brief, by the ingredients:";
+
+/// Said before [`misses`].
+pub(crate) const MISSED: &str = "What the nearest days miss:";
+
 /// What the ingredients break of the brief's diets and allergies.
 pub(crate) fn breaches(plan: &Plan) -> Vec<String> {
     let one = |b: &crate::plan::Breach| {
@@ -119,6 +127,183 @@ pub(crate) fn misses(plan: &Plan) -> Vec<String> {
         )
     };
     plan.misses.iter().map(one).collect()
+}
+
+/// Ways out of a conflict of one kind.
+pub(crate) struct WaysOut {
+    /// What they have in common, a sentence.
+    pub(crate) head: &'static str,
+    /// Each way.
+    pub(crate) ways: Vec<String>,
+    /// What the cheapest plan costs when all of them are taken together.
+    pub(crate) all: Option<String>,
+}
+
+/// The ways out of a conflict by kind: alone, together, and for information.
+pub(crate) fn ways(ways: &[Way], currency: &str) -> Vec<WaysOut> {
+    let pay = |c: f64| glued(amount::objective(c, currency, true).trim());
+    let told = |chosen: &[&Way]| {
+        let cost = |w: &Way| w.cost.filter(|_| !w.together);
+        let one = |w: &&Way| {
+            let cost = cost(w).map_or_else(String::new, |c| {
+                format!(" - the cheapest plan then costs {}", pay(c))
+            });
+            format!("{}{cost}", super::why::one_way(w))
+        };
+        chosen.iter().map(one).collect_vec()
+    };
+    let kind = |head, chosen: Vec<&Way>, together: bool| {
+        let cost = chosen.first().and_then(|w| w.cost).filter(|_| together);
+        (!chosen.is_empty()).then(|| WaysOut {
+            head,
+            ways: told(&chosen),
+            all: cost.map(|c| format!("The cheapest plan then costs {}.", pay(c))),
+        })
+    };
+    let of = |keep: fn(&Way) -> bool| ways.iter().filter(|w| keep(w)).collect_vec();
+    [
+        kind(
+            "Each of these alone would open a plan, in fractions of servings; whole servings may ask a little more:",
+            of(|w| !w.together && !w.information),
+            false,
+        ),
+        kind(
+            "No single bound opens a plan. The smallest set found, all of them together:",
+            of(|w| w.together),
+            true,
+        ),
+        kind("For information, no suggestion:", of(|w| w.information), false),
+    ]
+    .into_iter()
+    .flatten()
+    .collect()
+}
+
+/// The ways out of a plan's conflict.
+pub(crate) fn plan_ways(plan: &Plan) -> Vec<WaysOut> {
+    let currency = plan.currency.map_or_else(String::new, |c| c.to_string());
+    ways(&plan.ways, &currency)
+}
+
+/// The line under what was cooked on an earlier day.
+pub(crate) fn from_pot(item: &Eaten) -> Option<String> {
+    item.pot.map(|day| format!("reheated, from the pot of day {day}"))
+}
+
+/// A count of servings or batches, as a household fraction where it is near one.
+fn count(value: f64) -> String {
+    amount::fraction(value).unwrap_or_else(|| amount::figure(value))
+}
+
+/// A line of the cooking list in parts.
+pub(crate) struct ToCook {
+    /// `6 servings (1½ times the recipe)`
+    pub(crate) made: String,
+    /// `25 min of work, 60 min in all`
+    pub(crate) time: String,
+    /// `day 1 dinner (2), day 2 lunch (2)`
+    pub(crate) meals: String,
+    /// `good until day 4`, when it keeps.
+    pub(crate) keeps: Option<String>,
+}
+
+/// What there is to say of a dish to cook.
+pub(crate) fn to_cook(c: &Cooked) -> ToCook {
+    let recipe = match c.batches {
+        b if (b - 1.0).abs() < 0.01 => "the recipe once".into(),
+        b if b > 1.0 => format!("{} times the recipe", count(b)),
+        b => format!("{} of the recipe", count(b)),
+    };
+    let noun = if c.servings > 1.0 { "servings" } else { "serving" };
+    let meal = |(day, slot, servings): &(u32, String, f64)| {
+        format!("day {day} {} ({})", slot.replace('_', " "), count(*servings))
+    };
+    ToCook {
+        made: format!("{} {noun} ({recipe})", count(c.servings)),
+        time: minutes(c.minutes, c.total_minutes),
+        meals: c.meals.iter().map(meal).join(", "),
+        keeps: (c.keep_until > c.day).then(|| format!("good until day {}", c.keep_until)),
+    }
+}
+
+/// A line of the cooking list as a sentence.
+pub(crate) fn cooking_line(c: &Cooked) -> String {
+    let t = to_cook(c);
+    let keeps = t.keeps.map_or_else(String::new, |k| format!("; {k}"));
+    format!("{}: {}, {}; for {}{keeps}", c.name, t.made, t.time, t.meals)
+}
+
+/// Work and time from start to table: `25 min of work, 60 min in all`.
+fn minutes(work: f64, total: f64) -> String {
+    let min = |v: f64| glued(&format!("{} min", amount::decimals(v, 0)));
+    if total > work {
+        format!("{} of work, {} in all", min(work), min(total))
+    } else {
+        format!("{} of work", min(work))
+    }
+}
+
+/// What a recipe makes, how much of it is eaten, how long it takes and keeps.
+pub(crate) fn about(r: &Recipe) -> String {
+    let keeps = match r.keeps_days {
+        0 => "Eat at once.".to_string(),
+        n => format!("Keeps {} in a refrigerator.", counted(n as usize, "day")),
+    };
+    format!(
+        "Makes {}; eaten over the days: {}. {}. {keeps}",
+        amount::household(&r.serving, r.servings),
+        amount::household(&r.serving, r.eaten),
+        capital(&minutes(r.minutes, r.total_minutes)),
+    )
+}
+
+/// What goes into a recipe, water last.
+pub(crate) fn ingredients(r: &Recipe) -> Vec<String> {
+    let water = (r.water > 0.0).then_some(("water", r.water));
+    let all = r.ingredients.iter().map(|(name, g)| (name.as_str(), *g));
+    all.chain(water)
+        .map(|(name, g)| format!("{} {name}", glued(&amount::grams(g))))
+        .collect()
+}
+
+/// What is left after the last day, and how long it keeps.
+pub(crate) fn left(plan: &Plan, units: Units) -> Vec<String> {
+    let one = |l: &crate::plan::Left| {
+        let keeps = match usize::try_from(l.keeps_days) {
+            Ok(n) if n > 0 => format!("keeps {} more", counted(n, "day")),
+            _ => "past its days".into(),
+        };
+        format!("{}: {}, {keeps}", l.name, glued(&amount::mass(l.grams, units)))
+    };
+    plan.left.iter().map(one).collect()
+}
+
+/// What is eaten by its place on the plate, the dearest first; empty when something has no price.
+pub(crate) fn cost_by_place(plan: &Plan) -> Vec<(String, Decimal)> {
+    let items = plan.days.iter().flat_map(|d| &d.meals).flat_map(|m| &m.items);
+    let all = items.map(|i| Some((i.role.as_str(), i.cost?)));
+    dearest_first(all)
+}
+
+/// What is paid at the till by food group, the dearest first; empty when something has no price.
+pub(crate) fn till_by_group(plan: &Plan) -> Vec<(String, Decimal)> {
+    let bought = plan.shopping.iter().filter(|p| p.buy_grams > 0.0);
+    dearest_first(bought.map(|p| Some((p.section.as_str(), p.cost?))))
+}
+
+fn dearest_first<'a>(all: impl Iterator<Item = Option<(&'a str, Decimal)>>) -> Vec<(String, Decimal)> {
+    let Some(all) = all.collect::<Option<Vec<_>>>() else {
+        return Vec::new();
+    };
+    let mut groups: BTreeMap<&str, Decimal> = BTreeMap::new();
+    for (name, cost) in all {
+        *groups.entry(name).or_default() += cost;
+    }
+    let named = groups.into_iter().filter(|(_, v)| !v.is_zero());
+    named
+        .map(|(k, v)| (capital(&k.replace('_', " ")), v))
+        .sorted_by(|a, b| b.1.cmp(&a.1).then_with(|| a.0.cmp(&b.0)))
+        .collect()
 }
 
 /// What the food costs: eaten, at the till, against the budget.
@@ -286,10 +471,26 @@ pub(crate) fn shop_amount(p: &Purchase, units: Units) -> String {
     }
 }
 
+/// A product that keeps no longer than this is marked, so that it is bought near the day. A design choice.
+const SOON_DAYS: u32 = 3;
+
+/// Explains [`soon`].
+pub(crate) const SOON: &str = "soon: keeps three days or less, buy it near the day named";
+
+/// Whether a line is nothing to buy: what is at home is enough.
+pub(crate) fn all_at_home(p: &Purchase) -> bool {
+    p.buy_grams < 0.5 && p.home_grams > 0.0
+}
+
+/// The mark of what does not keep: `soon: day 3`.
+pub(crate) fn soon(p: &Purchase) -> Option<String> {
+    (p.keeps_days <= SOON_DAYS && !all_at_home(p)).then(|| glued(&format!("soon: day {}", p.first_day)))
+}
+
 /// What else there is to say of a line: what is needed, at home, left over.
 pub(crate) fn left_and_home(p: &Purchase, units: Units) -> String {
     let mass = |g: f64| glued(&amount::mass(g, units));
-    let mut words = Vec::new();
+    let mut words = Vec::from_iter(soon(p));
     if (p.needed_grams - p.buy_grams).abs() >= 0.5 {
         words.push(format!("needs {}", mass(p.needed_grams)));
     }
