@@ -221,6 +221,7 @@ impl Simplex {
         self.cost_scale = if largest > 0.0 { largest } else { 1.0 };
         self.cost = scaled.iter().map(|c| c / self.cost_scale).collect();
         self.cost.resize(self.n, 0.0);
+        self.warm = false;
     }
 
     /// Changes the bounds of a variable.
@@ -614,27 +615,16 @@ impl Simplex {
         let mut price = self.reduced_columns(&y, false);
         let mut row_price = y;
         let of = |p: &[f64], rows: &[Row], r: usize| rows[r].active.map_or(0.0, |i| p[i]);
-        // What stands where its price does not want it goes to its other bound.
-        let stray: Vec<(Member, f64)> = self
-            .outside()
-            .filter_map(|member| {
-                let d = match member {
-                    Member::Column(v) => price[v],
-                    Member::Row(r) => of(&row_price, &self.rows, r),
-                };
-                let way = self.direction(member, d);
-                let (lo, hi) = self.bounds_of(member);
-                (way != 0.0).then_some((member, if way > 0.0 { hi } else { lo }))
-            })
-            .collect();
-        if stray.iter().any(|s| s.1.is_infinite()) {
+        // Only from prices that are right can they stay so.
+        let stray = self.outside().any(|member| {
+            let d = match member {
+                Member::Column(v) => price[v],
+                Member::Row(r) => of(&row_price, &self.rows, r),
+            };
+            self.direction(member, d) != 0.0
+        });
+        if stray {
             return;
-        }
-        if !stray.is_empty() {
-            for (member, to) in stray {
-                self.set_value(member, to);
-            }
-            self.recompute();
         }
         let mut alpha_row = vec![0.0; self.n];
         for _ in 0..2 * m + 100 {
@@ -1041,7 +1031,8 @@ impl Simplex {
                 .collect();
             more.extend(self.cut());
             if more.is_empty() {
-                self.warm = true;
+                // Without an objective all prices are nothing, and lead nowhere.
+                self.warm = self.cost.iter().any(|c| *c != 0.0);
                 return Ok(self.value());
             }
             for r in more {
