@@ -197,6 +197,38 @@ pub struct SearchReport {
     pub moves: u64,
     /// Seed.
     pub seed: u64,
+    /// What a second solver said, when it was asked.
+    pub second: Option<Second>,
+}
+
+/// What a second solver made of the same model in whole servings.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Second {
+    /// Its name.
+    pub solver: &'static str,
+    /// Seconds it was given.
+    pub seconds: f64,
+    /// No plan has a lower value, proven by it; `None` without a proof.
+    pub bound: Option<f64>,
+    /// What came of it.
+    pub verdict: Verdict,
+}
+
+/// What a second solver found out.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Verdict {
+    /// The plan that was is the lowest.
+    Proved,
+    /// A lower plan, and no other is lower.
+    ImprovedAndProved,
+    /// A lower plan; a lower one still may exist.
+    Improved,
+    /// Nothing lower in its time.
+    NothingLower,
+    /// No plan in whole servings exists.
+    NoPlan,
+    /// It gave no answer, or one that broke a row when recomputed.
+    NoAnswer,
 }
 
 /// A caution printed with the plan.
@@ -426,6 +458,73 @@ pub fn export(pieces: Pieces) -> Result<Linear, Vec<Diagnostic>> {
 /// # Errors
 /// Mistakes of the brief that only show against the kitchen.
 pub fn plan(pieces: Pieces, energy: &EnergyBudget, moves: u64) -> Result<Plan, Vec<Diagnostic>> {
+    with_opinion(pieces, energy, moves, &|_, _| None)
+}
+
+/// As [`plan`]; a second solver then proves or improves it for at most so many seconds.
+///
+/// # Errors
+/// As [`plan`].
+#[cfg(feature = "highs")]
+pub fn prove(
+    pieces: Pieces,
+    energy: &EnergyBudget,
+    moves: u64,
+    seconds: f64,
+) -> Result<Plan, Vec<Diagnostic>> {
+    use crate::solve::second::{GAP, Opinion, SOLVER, found, opinion, point};
+    with_opinion(pieces, energy, moves, &|model, ours| {
+        let lp = expand(model, false);
+        let good = |f: &Found| broken(model, &f.forms, &f.steps).is_empty();
+        let begin = good(ours).then(|| point(model, &lp, ours));
+        let have = begin.is_some().then(|| model.value(&ours.steps));
+        let (mut bound, mut verdict, mut better) = (None, Verdict::NoAnswer, None);
+        match opinion(&lp, begin.as_deref(), seconds) {
+            Ok(Opinion::None) if begin.is_none() => verdict = Verdict::NoPlan,
+            Ok(Opinion::Some {
+                bound: least,
+                point,
+                ended,
+            }) => {
+                bound = least;
+                let other = point.and_then(|x| found(model, &lp, &x)).filter(good);
+                let other = other.map(|f| (model.value(&f.steps), f));
+                let lower = |v: f64| have.is_none_or(|h| v < h - GAP * h.abs().max(1e-3));
+                better = other.filter(|(v, _)| lower(*v)).map(|(_, f)| f);
+                let value = better.as_ref().map(|f| model.value(&f.steps)).or(have);
+                let proved = ended
+                    && value
+                        .zip(least)
+                        .is_some_and(|(v, b)| v - b <= 2.0 * GAP * v.abs().max(1e-3));
+                verdict = match (better.is_some(), proved) {
+                    (true, true) => Verdict::ImprovedAndProved,
+                    (true, false) => Verdict::Improved,
+                    (false, true) => Verdict::Proved,
+                    (false, false) if ended => Verdict::NoAnswer,
+                    (false, false) => Verdict::NothingLower,
+                };
+            }
+            _ => {}
+        }
+        let said = Second {
+            solver: SOLVER,
+            seconds,
+            bound,
+            verdict,
+        };
+        Some((said, better))
+    })
+}
+
+/// Asked of a model and the plan found for it: what a second solver says, and its plan when that is lower.
+type Ask<'a> = &'a dyn Fn(&Model, &Found) -> Option<(Second, Option<Found>)>;
+
+fn with_opinion(
+    pieces: Pieces,
+    energy: &EnergyBudget,
+    moves: u64,
+    ask: Ask,
+) -> Result<Plan, Vec<Diagnostic>> {
     let mut built = build(pieces)?;
     let mut conflict = Vec::new();
     let mut first = standing(&built.model);
@@ -471,6 +570,18 @@ pub fn plan(pieces: Pieces, energy: &EnergyBudget, moves: u64) -> Result<Plan, V
         seed: pieces.brief.seed,
     };
     let mut found = search(&built.model, &favoured, scale, effort, None);
+    let mut second = None;
+    if conflict.is_empty()
+        && let Some((said, better)) = ask(&built.model, &found)
+    {
+        second = Some(said);
+        if let Some(better) = better {
+            found = Found {
+                moves: found.moves,
+                ..better
+            };
+        }
+    }
     if !built.model.objective.cost
         && pieces.prices.is_some()
         && broken(&built.model, &found.forms, &found.steps).is_empty()
@@ -491,7 +602,21 @@ pub fn plan(pieces: Pieces, energy: &EnergyBudget, moves: u64) -> Result<Plan, V
         }
     }
     let value = built.model.value(&found.steps);
-    let bound = bound.map(|b| b.max(0.0));
+    let bound = [bound, second.as_ref().and_then(|s| s.bound)]
+        .into_iter()
+        .flatten()
+        .map(|b| b.max(0.0))
+        .reduce(f64::max)
+        .map(|b| {
+            if second.is_some() {
+                b.min(value.max(0.0))
+            } else {
+                b
+            }
+        });
+    let by_second = second
+        .as_ref()
+        .is_some_and(|s| matches!(s.verdict, Verdict::Proved | Verdict::ImprovedAndProved));
     let gap = bound
         .filter(|b| value > 1e-12 && *b > 1e-9)
         .map(|b| ((value - b) / value).max(0.0));
@@ -501,12 +626,17 @@ pub fn plan(pieces: Pieces, energy: &EnergyBudget, moves: u64) -> Result<Plan, V
         value,
         bound,
         gap,
-        proved: gap.is_some_and(|g| g < 1e-9),
+        proved: gap.is_some_and(|g| g < 1e-9)
+            || by_second && bound.is_some_and(|b| value - b <= PROVED * value.abs().max(1e-3)),
         moves: found.moves,
         seed: pieces.brief.seed,
+        second,
     };
     Ok(assemble(pieces, &built, &found, energy, report, conflict))
 }
+
+/// Relative distance from the bound under which a value that a second solver calls the lowest is: its own tolerance and its rounding.
+const PROVED: f64 = 1e-5;
 
 /// A deviation of this share of a goal's centre counts as none: the food table is no finer. A design choice.
 pub const CLOSE_ENOUGH: f64 = 0.02;
@@ -608,6 +738,7 @@ pub fn stopped(brief: &Brief, energy: &EnergyBudget, targets: &[Target]) -> Plan
             proved: false,
             moves: 0,
             seed: brief.seed,
+            second: None,
         },
         energy: energy.clone(),
         cautions: gate_cautions(energy),

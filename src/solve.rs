@@ -9,5 +9,7 @@ pub mod iis;
 pub mod parametric;
 pub mod price;
 pub mod search;
+#[cfg(feature = "highs")]
+pub mod second;
 pub mod simplex;
 pub mod verify;

@@ -572,6 +572,7 @@ pub fn remake(p: Pieces, energy: &EnergyBudget, days: &[Day]) -> Result<Plan, Ve
         proved: false,
         moves: 0,
         seed: p.brief.seed,
+        second: None,
     };
     Ok(assemble(p, &built, &found, energy, report, Vec::new()))
 }
@@ -730,6 +731,7 @@ pub fn swap(
         proved: false,
         moves: tried,
         seed: p.brief.seed,
+        second: None,
     };
     Ok(assemble(p, &built, &found, energy, report, Vec::new()))
 }

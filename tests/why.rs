@@ -7,8 +7,9 @@ use platewright::energy::{self, EnergyBudget};
 use platewright::foods::FoodTable;
 use platewright::kitchen::Catalogue;
 use platewright::model::Class;
-use platewright::model::build::Pieces;
+use platewright::model::build::{Pieces, serving_amounts};
 use platewright::model::linear::Linear;
+use platewright::nutrient::Nutrient;
 use platewright::prices::PriceList;
 use platewright::solve::bound::Standing;
 use platewright::solve::duals::{Lever, entry};
@@ -450,6 +451,34 @@ fn wrong_questions_are_told_with_what_to_write() {
         let told = ask(vary, against);
         assert!(told.contains(holds), "{vary}: {told}");
         assert!(told.contains("help: "), "{told}");
+    }
+}
+
+#[test]
+fn a_bound_on_what_no_food_has_is_refused() {
+    let w = world("days = 1", "");
+    let case = Case::new(w.pieces()).expect("a case");
+    let items: std::collections::BTreeSet<usize> = case.built.model.columns.iter().map(|c| c.item).collect();
+    let amounts: Vec<Vec<f64>> = items
+        .iter()
+        .map(|&i| serving_amounts(table(), &catalogue().items[i]).to_vec())
+        .collect();
+    let nowhere = Nutrient::all()
+        .find(|n| amounts.iter().all(|a| a[n.index()] == 0.0))
+        .expect("a nutrient without data");
+    for (vary, against) in [
+        (format!("{} 1..2", nowhere.id()), "cost".to_string()),
+        ("protein 60..90 g".into(), format!("{}:max", nowhere.id())),
+    ] {
+        let question = Question {
+            vary: vec![vary.clone()],
+            against,
+            points: 5,
+            whole: 0,
+        };
+        let told = sweep(w.pieces(), &question).expect_err(&vary).to_string();
+        let what = format!("the food table has no amount of {}", nowhere.name());
+        assert!(told.contains(&what) && told.contains("help: "), "{told}");
     }
 }
 

@@ -82,6 +82,9 @@ pub struct PlanOptions {
     /// Moves the search tries; without it as many as the days need, a second's worth for a week
     #[arg(long)]
     moves: Option<u64>,
+    /// Also have HiGHS prove or improve the plan for so many seconds (needs a build with `--features highs`)
+    #[arg(long, value_name = "SECONDS", value_parser = seconds)]
+    prove: Option<f64>,
     /// Units of the shopping list; the kitchen's own without it
     #[arg(long, value_enum)]
     units: Option<UnitsWord>,
@@ -94,6 +97,19 @@ pub struct PlanOptions {
     /// Also write what is left over, for --pantry of the next plan
     #[arg(long, value_name = "FILE")]
     leftovers: Option<PathBuf>,
+}
+
+/// Seconds of `--prove`.
+fn seconds(text: &str) -> Result<f64, String> {
+    if cfg!(not(feature = "highs")) {
+        return Err(
+            "this build has no second solver; build one with `cargo install --path . --features highs` (needs cmake, a C++ compiler and libclang)".into(),
+        );
+    }
+    text.parse()
+        .ok()
+        .filter(|s: &f64| (0.1..=1e6).contains(s))
+        .ok_or_else(|| "give seconds, 0.1 to 1000000".into())
 }
 
 /// Adds a list of what is at home to a brief; `false` when its mistakes have been shown.
@@ -266,11 +282,13 @@ pub fn plan(options: &PlanOptions, out: &mut dyn Write) -> io::Result<u8> {
         return Ok(2);
     }
     let (kitchen, pieces) = (loaded.kitchen(), loaded.pieces(&p));
-    let mut plan = match crate::plan::plan(
-        pieces,
-        &p.energy,
-        options.moves.unwrap_or_else(|| moves(p.brief.days)),
-    ) {
+    let effort = options.moves.unwrap_or_else(|| moves(p.brief.days));
+    let made = match options.prove {
+        #[cfg(feature = "highs")]
+        Some(seconds) => crate::plan::prove(pieces, &p.energy, effort, seconds),
+        _ => crate::plan::plan(pieces, &p.energy, effort),
+    };
+    let mut plan = match made {
         Ok(plan) => plan,
         Err(problems) => return refuse(&p.path, &p.text, &problems),
     };

@@ -5,7 +5,7 @@
 
 use crate::brief::Scope;
 use crate::nutrient::Nutrient;
-use crate::plan::{Cooked, Eaten, Eater, Meal, Plan, Purchase, Standings, Way};
+use crate::plan::{Cooked, Eaten, Eater, Meal, Plan, Purchase, Standings, Verdict, Way};
 use crate::report::amount::{decimals, significant};
 use crate::report::csv::DIGITS;
 use crate::targets::{Strength, Target};
@@ -62,6 +62,21 @@ pub fn plan(plan: &Plan) -> Value {
         },
         "cautions": plan.cautions.iter().map(|c| json!({ "code": c.code, "text": c.text })).collect::<Vec<_>>(),
     });
+    if let Some(o) = &plan.search.second {
+        all["search"]["second"] = json!({
+            "solver": o.solver,
+            "seconds": number(o.seconds),
+            "bound": optional(o.bound),
+            "verdict": match o.verdict {
+                Verdict::Proved => "proved",
+                Verdict::ImprovedAndProved => "improved_and_proved",
+                Verdict::Improved => "improved",
+                Verdict::NothingLower => "nothing_lower",
+                Verdict::NoPlan => "no_plan",
+                Verdict::NoAnswer => "no_answer",
+            },
+        });
+    }
     if let Some(all) = all.as_object_mut() {
         if !plan.cooking.is_empty() {
             all.insert("cooking".into(), plan.cooking.iter().map(cooked).collect());

@@ -5,7 +5,9 @@
 
 use crate::brief::Scope;
 use crate::nutrient::Nutrient;
-use crate::plan::{Cooked, Eaten, Eater, Plan, Purchase, Recipe, Standings, Way};
+use crate::plan::{
+    Cooked, Eaten, Eater, Plan, Purchase, Recipe, SearchReport, Second, Standings, Verdict, Way,
+};
 use crate::report::amount::{self, Units};
 use crate::targets::Strength;
 use itertools::Itertools;
@@ -380,10 +382,41 @@ pub(crate) fn how_good(plan: &Plan) -> String {
     } else {
         "The nearest has"
     };
+    let second = s
+        .second
+        .as_ref()
+        .map_or_else(String::new, |o| second(o, s, plan.planned));
     format!(
-        "{what}: {aim} {value}. {proof} {} moves, seed {}.",
+        "{what}: {aim} {value}. {proof} {} moves, seed {}.{second}",
         s.moves, s.seed
     )
+}
+
+/// What a second solver said, as a sentence after others.
+fn second(o: &Second, s: &SearchReport, planned: bool) -> String {
+    let took = glued(&format!("{:.0} s", o.seconds));
+    let bound = || match o.bound {
+        Some(b) if b > 1e-9 => format!(
+            "its own bound is {}",
+            glued(&amount::lower_bound(b, &s.unit, s.objective == "cost"))
+        ),
+        _ => "it has no bound of its own".into(),
+    };
+    let what = match o.verdict {
+        Verdict::Proved => "proves that none is lower".into(),
+        Verdict::ImprovedAndProved => {
+            "found this plan, lower than the search's, and proves that none is lower".into()
+        }
+        Verdict::Improved => format!(
+            "found this plan, lower than the search's, within {took}; {}",
+            bound()
+        ),
+        Verdict::NothingLower if planned => format!("found nothing lower within {took}; {}", bound()),
+        Verdict::NothingLower => format!("found no plan within {took} either"),
+        Verdict::NoPlan => "proves that no plan in whole servings exists".into(),
+        Verdict::NoAnswer => "gave no answer that could be checked".into(),
+    };
+    format!(" Second opinion: {} {what}.", o.solver)
 }
 
 /// Neighbours of one nutrient and scope in one line, when one has the floor and the other the ceiling.

@@ -267,6 +267,7 @@ pub fn invented() -> Plan {
             proved: false,
             moves: 1000,
             seed: 7,
+            second: None,
         },
         energy: EnergyBudget {
             resting: Spread { low: Kcal(900.0), middle: Kcal(950.0), high: Kcal(1000.0) },
