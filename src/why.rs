@@ -585,7 +585,8 @@ impl<'a> Case<'a> {
         let reduced = self.simplex.reduced_costs();
         let p = self.pieces;
         // A bound under what one serving would have to be cheaper, to ask in the right order.
-        let mut order: Vec<(f64, usize, Vec<(usize, f64)>, f64)> = self
+        type Asked = (f64, usize, Vec<(usize, f64)>, f64);
+        let mut order: Vec<Asked> = self
             .servings()
             .into_iter()
             .filter(|(_, sum)| sum.iter().all(|&(v, _)| self.simplex.x(v) <= 1e-7))

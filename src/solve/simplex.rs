@@ -289,7 +289,8 @@ impl Simplex {
             1.0
         };
         self.column_scale.push(scale);
-        (self.lo.push(lo * scale), self.hi.push(hi * scale));
+        self.lo.push(lo * scale);
+        self.hi.push(hi * scale);
         self.cost.push(0.0);
         self.columns.push(Vec::new());
         self.at.push(None);
@@ -668,7 +669,7 @@ impl Simplex {
                 let (lo, hi) = self.bounds_of(member);
                 left -= a.abs() * (hi - lo);
                 // Infinite bounds make it fall under 0.
-                if !(left > 0.0) {
+                if left <= 0.0 || left.is_nan() {
                     end = Some(n);
                     break;
                 }
@@ -733,9 +734,9 @@ impl Simplex {
             let step = (self.value_of(out) - to) / alpha[p];
             let value = self.value_of(enter) + step;
             self.set_value(enter, value);
-            for q in 0..m {
-                if alpha[q] != 0.0 {
-                    let value = self.value_of(self.basis[q]) - alpha[q] * step;
+            for (q, a) in alpha.iter().enumerate().take(m) {
+                if *a != 0.0 {
+                    let value = self.value_of(self.basis[q]) - a * step;
                     self.set_value(self.basis[q], value);
                 }
             }
@@ -852,9 +853,9 @@ impl Simplex {
             stalled = if step > 1e-10 { 0 } else { stalled + 1 };
             let old = self.value_of(enter);
             self.set_value(enter, old + way * step);
-            for p in 0..self.basis.len() {
-                if alpha[p] != 0.0 {
-                    let value = self.value_of(self.basis[p]) - way * alpha[p] * step;
+            for (p, a) in alpha.iter().enumerate() {
+                if *a != 0.0 {
+                    let value = self.value_of(self.basis[p]) - way * a * step;
                     self.set_value(self.basis[p], value);
                 }
             }
@@ -959,8 +960,8 @@ impl Simplex {
     /// As `block` while something is broken: as far as what is broken shrinks.
     fn far_block(&self, alpha: &[f64], way: f64, gain: f64) -> Option<(f64, usize, f64)> {
         let mut stops: Vec<(f64, usize, f64)> = Vec::new();
-        for p in 0..alpha.len() {
-            let rate = -way * alpha[p];
+        for (p, a) in alpha.iter().enumerate() {
+            let rate = -way * a;
             if rate.abs() <= PIVOT {
                 continue;
             }
