@@ -71,10 +71,7 @@ pub struct Simplex {
     row_at: Vec<Option<usize>>,
     x: Vec<f64>,
     s: Vec<f64>,
-    /// The inverse of the basis by columns: `inverse[i][p]` is how much of row `i` at work stands at place `p`.
     inverse: Vec<Vec<f64>>,
-    /// Whether it has been at an optimum: then a bound that moves is followed by the dual method.
-    warm: bool,
     since_refresh: usize,
     lot: u64,
     /// Pivots done since the start.
@@ -190,7 +187,6 @@ impl Simplex {
             x: vec![0.0; n],
             s: Vec::new(),
             inverse: Vec::new(),
-            warm: false,
             since_refresh: 0,
             lot: 0x9E37_79B9_7F4A_7C15,
             pivots: 0,
@@ -221,7 +217,6 @@ impl Simplex {
         self.cost_scale = if largest > 0.0 { largest } else { 1.0 };
         self.cost = scaled.iter().map(|c| c / self.cost_scale).collect();
         self.cost.resize(self.n, 0.0);
-        self.warm = false;
     }
 
     /// Changes the bounds of a variable.
@@ -335,25 +330,25 @@ impl Simplex {
         let i = self.work.len();
         self.rows[r].active = Some(i);
         self.work.push(r);
+        for line in &mut self.inverse {
+            line.push(0.0);
+        }
         // The new line of the inverse: B' = [B 0; a -1].
-        let mut of_basis = Vec::new();
+        let mut line = vec![0.0; i + 1];
+        line[i] = -1.0;
         let mut activity = 0.0;
         for t in 0..self.rows[r].terms.len() {
             let (v, k) = self.rows[r].terms[t];
             activity += k * self.x[v];
             if let Some(p) = self.at[v] {
-                of_basis.push((p, k));
+                for (l, b) in line.iter_mut().zip(&self.inverse[p][..i]) {
+                    *l += k * b;
+                }
             }
             self.columns[v].push((i, k));
             self.weight[v] += k * k;
         }
-        for column in &mut self.inverse {
-            let sum = of_basis.iter().map(|&(p, k)| k * column[p]).sum();
-            column.push(sum);
-        }
-        let mut own = vec![0.0; i + 1];
-        own[i] = -1.0;
-        self.inverse.push(own);
+        self.inverse.push(line);
         self.row_at[r] = Some(self.basis.len());
         self.basis.push(Member::Row(r));
         self.s[r] = activity;
@@ -396,11 +391,8 @@ impl Simplex {
                 rest[i] += self.s[r];
             }
         }
-        let mut values = vec![0.0; m];
-        for (column, &r) in self.inverse.iter().zip(&rest) {
-            add(&mut values, r, column);
-        }
-        for (p, value) in values.into_iter().enumerate() {
+        for p in 0..m {
+            let value = dot(&self.inverse[p], &rest);
             self.set_value(self.basis[p], value);
         }
     }
@@ -483,40 +475,44 @@ impl Simplex {
     fn ahead(&self, member: Member) -> Vec<f64> {
         match member {
             Member::Column(v) => {
-                let mut alpha = vec![0.0; self.work.len()];
-                for &(i, k) in &self.columns[v] {
-                    add(&mut alpha, k, &self.inverse[i]);
-                }
-                alpha
+                let column = &self.columns[v];
+                self.inverse
+                    .iter()
+                    .map(|line| column.iter().map(|&(i, k)| k * line[i]).sum())
+                    .collect()
             }
             Member::Row(r) => {
                 let i = self.rows[r].active.unwrap_or(0);
-                self.inverse[i].iter().map(|b| -b).collect()
+                self.inverse.iter().map(|line| -line[i]).collect()
             }
         }
     }
 
     /// Brings a column with these coordinates into the basis at a place.
     fn turn(&mut self, place: usize, alpha: &[f64]) {
+        let mut line = std::mem::take(&mut self.inverse[place]);
         let by = 1.0 / alpha[place];
-        let busy: Vec<usize> = (0..alpha.len())
-            .filter(|&p| alpha[p].abs() >= 1e-14 && p != place)
-            .collect();
-        let full = busy.len() * 3 > alpha.len();
-        for column in &mut self.inverse {
-            let l = column[place] * by;
-            if l == 0.0 {
+        for b in &mut line {
+            *b *= by;
+        }
+        let busy: Vec<usize> = (0..line.len()).filter(|&i| line[i] != 0.0).collect();
+        let full = busy.len() * 3 > line.len();
+        for (p, other) in self.inverse.iter_mut().enumerate() {
+            let a = alpha[p];
+            if p == place || a.abs() < 1e-14 {
                 continue;
             }
             if full {
-                add(column, -l, alpha);
+                for (o, l) in other.iter_mut().zip(&line) {
+                    *o -= a * l;
+                }
             } else {
-                for &p in &busy {
-                    column[p] -= alpha[p] * l;
+                for &i in &busy {
+                    other[i] -= a * line[i];
                 }
             }
-            column[place] = l;
         }
+        self.inverse[place] = line;
         self.since_refresh += 1;
     }
 
@@ -534,24 +530,23 @@ impl Simplex {
 
     /// Prices of the rows at work for costs of the basis.
     fn prices(&self, broken: bool) -> Vec<f64> {
-        let costs: Vec<(usize, f64)> = self
-            .basis
-            .iter()
-            .map(|&member| {
-                if broken {
-                    let miss = self.miss(member);
-                    if miss == 0.0 { 0.0 } else { miss.signum() }
-                } else if let Member::Column(v) = member {
-                    self.cost[v]
-                } else {
-                    0.0
+        let mut y = vec![0.0; self.work.len()];
+        for (p, &member) in self.basis.iter().enumerate() {
+            let c = if broken {
+                let miss = self.miss(member);
+                if miss == 0.0 { 0.0 } else { miss.signum() }
+            } else if let Member::Column(v) = member {
+                self.cost[v]
+            } else {
+                0.0
+            };
+            if c != 0.0 {
+                for (y, b) in y.iter_mut().zip(&self.inverse[p]) {
+                    *y += c * b;
                 }
-            })
-            .enumerate()
-            .filter(|c| c.1 != 0.0)
-            .collect();
-        let price = |column: &Vec<f64>| costs.iter().map(|&(p, c)| c * column[p]).sum();
-        self.inverse.iter().map(price).collect()
+            }
+        }
+        y
     }
 
     fn reduced(&self, member: Member, y: &[f64], broken: bool) -> f64 {
@@ -562,23 +557,6 @@ impl Simplex {
             }
             Member::Row(r) => self.rows[r].active.map_or(0.0, |i| y[i]),
         }
-    }
-
-    /// The reduced cost of every column, by rows: those without a price are passed over.
-    fn reduced_columns(&self, y: &[f64], broken: bool) -> Vec<f64> {
-        let mut all = if broken {
-            vec![0.0; self.n]
-        } else {
-            self.cost.clone()
-        };
-        for (&r, &price) in self.work.iter().zip(y) {
-            if price != 0.0 {
-                for &(v, k) in &self.rows[r].terms {
-                    all[v] -= price * k;
-                }
-            }
-        }
-        all
     }
 
     /// Whether moving a column against its reduced cost is possible: its direction.
@@ -603,167 +581,6 @@ impl Simplex {
             .filter(|&&r| self.row_at[r].is_none() && self.rows[r].lo < self.rows[r].hi)
             .map(|&r| Member::Row(r));
         columns.chain(rows)
-    }
-
-    /// Follows bounds that moved from the present optimum: the dual method, in which the prices stay right
-    /// while what is broken is mended one by one. It may give up; what it leaves is a basis like any other.
-    ///
-    /// Source: Lemke, The dual method of solving the linear programming problem, 1954; the test that
-    /// lets columns go to their other bound is that of bounded variables (Dantzig 1963, chapter 18).
-    fn follow(&mut self) {
-        let m = self.work.len();
-        let y = self.prices(false);
-        let mut price = self.reduced_columns(&y, false);
-        let mut row_price = y;
-        let of = |p: &[f64], rows: &[Row], r: usize| rows[r].active.map_or(0.0, |i| p[i]);
-        // Only from prices that are right can they stay so.
-        let stray = self.outside().any(|member| {
-            let d = match member {
-                Member::Column(v) => price[v],
-                Member::Row(r) => of(&row_price, &self.rows, r),
-            };
-            self.direction(member, d) != 0.0
-        });
-        if stray {
-            return;
-        }
-        let mut alpha_row = vec![0.0; self.n];
-        for _ in 0..2 * m + 100 {
-            if self.since_refresh >= REFRESH {
-                return;
-            }
-            let worst = (0..m)
-                .map(|p| (self.miss(self.basis[p]), p))
-                .max_by(|a, b| a.0.abs().total_cmp(&b.0.abs()));
-            let Some((miss, p)) = worst.filter(|w| w.0 != 0.0) else {
-                return;
-            };
-            let line: Vec<f64> = self.inverse.iter().map(|column| column[p]).collect();
-            alpha_row.fill(0.0);
-            for (i, &k) in line.iter().enumerate() {
-                if k != 0.0 {
-                    for &(v, by) in &self.rows[self.work[i]].terms {
-                        alpha_row[v] += k * by;
-                    }
-                }
-            }
-            let sign = -miss.signum();
-            let mut stops: Vec<(f64, f64, Member)> = self
-                .outside()
-                .filter_map(|member| {
-                    let (a, d) = match member {
-                        Member::Column(v) => (alpha_row[v], price[v]),
-                        Member::Row(r) => (-of(&line, &self.rows, r), of(&row_price, &self.rows, r)),
-                    };
-                    let (x, (lo, hi)) = (self.value_of(member), self.bounds_of(member));
-                    let helps = x < hi && sign * a < -PIVOT || x > lo && sign * a > PIVOT;
-                    helps.then(|| (d.abs() / a.abs(), a, member))
-                })
-                .collect();
-            stops.sort_by(|a, b| a.0.total_cmp(&b.0));
-            // Past a column that can go to its other bound the move is still worth it while something is left
-            // to mend.
-            let mut left = miss.abs();
-            let mut end = None;
-            for (n, &(_, a, member)) in stops.iter().enumerate() {
-                let (lo, hi) = self.bounds_of(member);
-                left -= a.abs() * (hi - lo);
-                // Infinite bounds make it fall under 0.
-                if left <= 0.0 || left.is_nan() {
-                    end = Some(n);
-                    break;
-                }
-            }
-            let Some(mut end) = end else { return };
-            // Among stops at nearly the same place the largest pivot.
-            let near = stops[end].0 + 1e-12;
-            for n in end + 1..stops.len() {
-                if stops[n].0 > near {
-                    break;
-                }
-                if stops[n].1.abs() > stops[end].1.abs() {
-                    end = n;
-                }
-            }
-            let (_, a, enter) = stops[end];
-            if a.abs() < 1e-7 {
-                return;
-            }
-            let limit = stops[end].0;
-            let mut moved = vec![0.0; m];
-            let mut any = false;
-            for &(ratio, _, member) in stops.iter().filter(|s| s.2 != enter) {
-                let (lo, hi) = self.bounds_of(member);
-                if ratio >= limit || !(hi - lo).is_finite() {
-                    continue;
-                }
-                let from = self.value_of(member);
-                let to = if from < hi { hi } else { lo };
-                self.set_value(member, to);
-                any = true;
-                match member {
-                    Member::Column(v) => {
-                        for &(i, k) in &self.columns[v] {
-                            moved[i] += k * (to - from);
-                        }
-                    }
-                    Member::Row(r) => {
-                        if let Some(i) = self.rows[r].active {
-                            moved[i] -= to - from;
-                        }
-                    }
-                }
-            }
-            if any {
-                let mut change = vec![0.0; m];
-                for (column, &by) in self.inverse.iter().zip(&moved) {
-                    add(&mut change, -by, column);
-                }
-                for (q, by) in change.into_iter().enumerate() {
-                    let value = self.value_of(self.basis[q]) + by;
-                    self.set_value(self.basis[q], value);
-                }
-            }
-            let alpha = self.ahead(enter);
-            if (alpha[p] - a).abs() > 1e-6 * (1.0 + a.abs()) {
-                return;
-            }
-            let out = self.basis[p];
-            let (lo, hi) = self.bounds_of(out);
-            let to = if miss < 0.0 { lo } else { hi };
-            let step = (self.value_of(out) - to) / alpha[p];
-            let value = self.value_of(enter) + step;
-            self.set_value(enter, value);
-            for (q, a) in alpha.iter().enumerate().take(m) {
-                if *a != 0.0 {
-                    let value = self.value_of(self.basis[q]) - a * step;
-                    self.set_value(self.basis[q], value);
-                }
-            }
-            self.set_value(out, to);
-            let d = match enter {
-                Member::Column(v) => price[v],
-                Member::Row(r) => of(&row_price, &self.rows, r),
-            };
-            let by = d / a;
-            for (d, a) in price.iter_mut().zip(&alpha_row) {
-                *d -= by * a;
-            }
-            for (y, l) in row_price.iter_mut().zip(&line) {
-                *y += by * l;
-            }
-            match out {
-                Member::Column(v) => self.at[v] = None,
-                Member::Row(r) => self.row_at[r] = None,
-            }
-            self.turn(p, &alpha);
-            self.basis[p] = enter;
-            match enter {
-                Member::Column(v) => self.at[v] = Some(p),
-                Member::Row(r) => self.row_at[r] = Some(p),
-            }
-            self.pivots += 1;
-        }
     }
 
     /// Solves the rows at work from the present basis.
@@ -794,14 +611,10 @@ impl Simplex {
                 // Before all columns are looked at, the prices are computed anew.
                 y = self.prices(broken);
                 list.clear();
-                let price = self.reduced_columns(&y, broken);
                 let mut all: Vec<(f64, Member)> = self
                     .outside()
                     .filter_map(|m| {
-                        let d = match m {
-                            Member::Column(v) => price[v],
-                            Member::Row(_) => self.reduced(m, &y, broken),
-                        };
+                        let d = self.reduced(m, &y, broken);
                         let w = match m {
                             Member::Column(v) => self.weight[v],
                             Member::Row(_) => 2.0,
@@ -868,8 +681,8 @@ impl Simplex {
                 }
                 self.turn(p, &alpha);
                 if !broken {
-                    for (y, column) in y.iter_mut().zip(&self.inverse) {
-                        *y += d * column[p];
+                    for (y, b) in y.iter_mut().zip(&self.inverse[p]) {
+                        *y += d * b;
                     }
                     known = Some(y);
                 }
@@ -1014,9 +827,6 @@ impl Simplex {
     /// Infeasible, unbounded, or no end within a limit of steps.
     pub fn solve(&mut self) -> Result<f64, NoOptimum> {
         for _ in 0..400 {
-            if self.warm && self.basis.iter().any(|&m| self.miss(m) != 0.0) {
-                self.follow();
-            }
             let end = self.run()?;
             if end == End::Broken {
                 return Err(NoOptimum::Infeasible);
@@ -1032,8 +842,6 @@ impl Simplex {
                 .collect();
             more.extend(self.cut());
             if more.is_empty() {
-                // Without an objective all prices are nothing, and lead nowhere.
-                self.warm = self.cost.iter().any(|c| *c != 0.0);
                 return Ok(self.value());
             }
             for r in more {
@@ -1206,11 +1014,6 @@ fn start(lo: f64, hi: f64) -> f64 {
     }
 }
 
-/// Adds so many times one list to another.
-fn add(to: &mut [f64], times: f64, what: &[f64]) {
-    if times != 0.0 {
-        for (t, w) in to.iter_mut().zip(what) {
-            *t += times * w;
-        }
-    }
+fn dot(a: &[f64], b: &[f64]) -> f64 {
+    a.iter().zip(b).map(|(a, b)| a * b).sum()
 }
