@@ -88,7 +88,9 @@ fn agree(lp: &Linear) -> usize {
             continue;
         };
         let scale = up.abs().max(down.abs());
-        if scale == 0.0 || (up - down).abs() > 1e-9 * scale {
+        // What a price of rounding's size moves cannot be seen in the optimum: it is none.
+        let bound = row.lo.or(row.hi).unwrap_or(1.0).abs().max(1.0);
+        if scale * bound <= 1e-9 * size || (up - down).abs() > 1e-9 * scale {
             continue;
         }
         let off = (mine[r] - prices[r]).abs();
