@@ -1456,16 +1456,13 @@ fn cautions(
         .iter()
         .filter(|s| s.shortfall > 0.0 && s.target.strength == Strength::Should)
     {
-        let unit = s.target.nutrient.unit().label();
         let floor = s.target.floor.unwrap_or(0.0);
         say(
             "shortfall",
             format!(
-                "{} comes to {:.0} % of its floor ({:.1} of {:.1} {unit}): the foods allowed by this brief do not reach it. Ask about a fortified food or a supplement.",
+                "{} comes to {:.0} % of its floor: the foods allowed by this brief do not reach it. Ask about a fortified food or a supplement.",
                 s.target.nutrient.name(),
                 100.0 * (floor - s.shortfall) / floor,
-                floor - s.shortfall,
-                floor
             ),
         );
     }
@@ -1506,12 +1503,6 @@ fn cautions(
     }
     say("general", "General education for healthy adults, not medical advice; see a licensed practitioner for an illness, medicines, pregnancy or an eating disorder.".into());
     say("allergy", "Check every label for allergens; tags here come from ordinary ingredients. Follow your local food-safety rules for storing, heating and cooling.".into());
-    say(
-        "estimate",
-        format!(
-            "Energy needs differ between people of the same size: expenditure is likely within {:.0} to {:.0} kcal. Let the scale decide after three to four weeks.",
-            energy.expenditure.low.0, energy.expenditure.high.0
-        ),
-    );
+    say("estimate", "Energy needs differ between people of the same size: the range of the expenditure stands beside it. Let the scale decide after three to four weeks.".into());
     out
 }

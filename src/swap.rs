@@ -1118,6 +1118,7 @@ pub fn differences(before: &Side, after: &Side) -> Changes {
 pub fn offers(p: Pieces, before: &Plan, u: &Understood) -> Result<Vec<Offer>, Vec<Diagnostic>> {
     let model = build(p)?.model;
     let going: BTreeSet<&str> = u.from.iter().map(|&i| p.catalogue.items[i].id.as_str()).collect();
+    let staple_goes = u.from.iter().all(|&i| p.catalogue.items[i].has_role("staple"));
     let amounts = |i: usize| serving_amounts(p.table, &p.catalogue.items[i]);
     // Where it stood: the meal of the model, what went with its macronutrients and cost.
     struct Gap {
@@ -1149,11 +1150,16 @@ pub fn offers(p: Pieces, before: &Plan, u: &Understood) -> Result<Vec<Offer>, Ve
                         .any(|t| item.kinds.contains(t) || item.roles.contains(t))
                 })
             };
+            // A staple may give way to any staple of the slot, also where its own part takes no other.
+            let staple = |n: &usize| p.catalogue.items[model.columns[*n].item].has_role("staple");
+            let staples = |columns: &[usize]| item.has_role("staple") && columns.iter().any(staple);
             let forms = &model.choices[c].forms;
             let mut parts: Vec<(usize, usize)> = Vec::new();
             for (f, form) in forms.iter().enumerate() {
-                for q in (0..form.parts.len()).filter(|&q| takes(&form.of, q)) {
-                    parts.push((f, q));
+                for (q, part) in form.parts.iter().enumerate() {
+                    if takes(&form.of, q) || staples(&part.columns) {
+                        parts.push((f, q));
+                    }
                 }
             }
             gaps.push(Gap {
@@ -1180,6 +1186,7 @@ pub fn offers(p: Pieces, before: &Plan, u: &Understood) -> Result<Vec<Offer>, Ve
                 .any(|g| g.choice == c.choice && g.parts.contains(&(c.form, c.part)))
         })
         .map(|c| c.item)
+        .filter(|&i| !staple_goes || p.catalogue.items[i].has_role("staple"))
         .collect();
     let mut all: Vec<Offer> = Vec::new();
     for i in items {

@@ -266,6 +266,27 @@ fn offers_are_ranked_and_can_stand() {
     );
 }
 
+/// Rice and flatbread stand in parts of their own in a North Indian meal: one may come for the other all the same.
+#[test]
+fn a_staple_may_give_way_to_one_of_another_part() {
+    let brief = read(&example("north-indian-vegetarian"));
+    let before = week(&brief);
+    let u = understood(&brief, &before, &Wish::Staple("rice".into(), None)).expect("understood");
+    let all = with(&u.brief, |p, _| offers(p, &before, &u)).expect("offers");
+    assert!(all.iter().any(|o| o.of > 0), "the week has no rice: {all:?}");
+    let staple = |id: &str| {
+        catalogue()
+            .items
+            .iter()
+            .any(|i| i.id == id && i.has_role("staple"))
+    };
+    assert!(all.iter().all(|o| staple(&o.id)), "{all:?}");
+    assert!(
+        all.iter().any(|o| ["chapati", "phulka"].contains(&o.id.as_str())),
+        "{all:?}"
+    );
+}
+
 #[test]
 fn examples_take_the_first_offer_for_their_commonest_staple() {
     for name in [

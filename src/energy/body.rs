@@ -370,17 +370,19 @@ impl Model {
     fn expenditure_kj(&self, s: &State, input: &PhaseInput) -> f64 {
         let ei_kj = input.intake.kj();
         let stored_kj = self.glycogen_kj(s, input.carbohydrate_share * ei_kj);
-        self.spent_kj(s, input, ei_kj, stored_kj, self.lean_share(s))
+        self.spent_kj(s, input, ei_kj, stored_kj)
     }
 
-    fn spent_kj(&self, s: &State, input: &PhaseInput, ei_kj: f64, stored_kj: f64, p: f64) -> f64 {
+    /// (upkeep + βTEF·ΔEI + AT + (EI − stored)·a) / (1 + a) with a = p·build_l + (1 − p)·build_f. Here
+    /// `at_hand` is 1/(1 + a) with p = C/(C + F) put in, so that it does not wait for the division of p.
+    fn spent_kj(&self, s: &State, input: &PhaseInput, ei_kj: f64, stored_kj: f64) -> f64 {
         let c = &self.c;
-        let a = p * c.build_l + (1.0 - p) * c.build_f;
-        (self.upkeep_kj(s, input.delta_change_kj_per_kg)
+        let sum = c.c_kg + s.fat_kg;
+        let at_hand = sum / (sum * (1.0 + c.build_f) + c.c_kg * (c.build_l - c.build_f));
+        let rest = self.upkeep_kj(s, input.delta_change_kj_per_kg)
             + c.beta_tef * (ei_kj - self.balance_kj)
-            + s.adaptation_kj
-            + (ei_kj - stored_kj) * a)
-            / (1.0 + a)
+            + s.adaptation_kj;
+        rest * at_hand + (ei_kj - stored_kj) * (1.0 - at_hand)
     }
 
     fn upkeep_kj(&self, s: &State, delta_change: f64) -> f64 {
@@ -425,7 +427,7 @@ impl Model {
         let ci_kj = input.carbohydrate_share * ei_kj;
         let stored_kj = self.glycogen_kj(s, ci_kj);
         let p = self.lean_share(s);
-        let mut surplus_kj = ei_kj - self.spent_kj(s, input, ei_kj, stored_kj, p) - stored_kj;
+        let mut surplus_kj = ei_kj - self.spent_kj(s, input, ei_kj, stored_kj) - stored_kj;
         if surplus_kj > 0.0 {
             surplus_kj *= input.storage;
         }
@@ -455,8 +457,8 @@ impl Model {
         let k2 = self.rates(&moved(s, &k1, h / 2.0), input);
         let k3 = self.rates(&moved(s, &k2, h / 2.0), input);
         let k4 = self.rates(&moved(s, &k3, h), input);
-        let mean: Rates = std::array::from_fn(|i| (k1[i] + 2.0 * k2[i] + 2.0 * k3[i] + k4[i]) / 6.0);
-        moved(s, &mean, h)
+        let sum: Rates = std::array::from_fn(|i| k1[i] + 2.0 * (k2[i] + k3[i]) + k4[i]);
+        moved(s, &sum, h / 6.0)
     }
 
     /// The body after one day, by Runge-Kutta of fourth order in equal steps of at most `dt` days.

@@ -198,10 +198,9 @@ fn offers(page: &mut Page, s: &Swapped) {
         let cost = o.cost_change.and_then(|c| Decimal::try_from(c).ok()).map_or_else(
             || "no price".to_string(),
             |c| {
-                signed(
-                    c.to_f64().unwrap_or(0.0),
-                    amount::price(c.abs(), s.before.currency),
-                )
+                let text = amount::price(c.abs(), s.before.currency);
+                let none = text == amount::price(Decimal::ZERO, s.before.currency);
+                signed(if none { 0.0 } else { c.to_f64().unwrap_or(0.0) }, text)
             },
         );
         page.line(
