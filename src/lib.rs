@@ -27,6 +27,7 @@ pub mod units;
 
 pub mod model;
 pub mod plan;
+pub mod ready;
 pub mod report;
 pub mod review;
 pub mod solve;

@@ -9,6 +9,7 @@ pub mod compare;
 pub mod csv;
 pub mod dishes;
 pub mod forecast;
+pub mod form;
 pub mod html;
 pub mod json;
 pub mod markdown;

@@ -111,6 +111,23 @@ const ROOMS: &[(&str, &[&str])] = &[
             "plan",
         ],
     ),
+    // The data loaded once, and a brief made ready for any answer.
+    (
+        "ready",
+        &[
+            "diagnostic",
+            "brief",
+            "energy",
+            "targets",
+            "household",
+            "foods",
+            "kitchen",
+            "prices",
+            "model",
+            "plan",
+            "why",
+        ],
+    ),
     (
         "report",
         &[

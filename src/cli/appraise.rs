@@ -1,9 +1,10 @@
 //! `appraise`: a claim in, what the figures say of it out.
 
-use super::plan::{finish, pretty};
+use super::plan::finish;
 use super::{draw, files};
 use crate::brief::claim;
 use crate::report::appraise as report;
+use crate::report::json::pretty;
 use clap::{Args, ValueEnum};
 use std::io::{self, Write};
 use std::path::PathBuf;

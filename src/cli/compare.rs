@@ -2,12 +2,14 @@
 
 use super::files;
 use super::load::{OwnData, load};
-use super::plan::{UnitsWord, finish, prepare, pretty, refuse};
-use super::takeaway::{chosen, style};
+use super::plan::{UnitsWord, finish, prepare, refuse};
+use super::takeaway::chosen;
 use super::why::stopped;
 use crate::plan::moves;
 use crate::report::amount::{Style, Units, styled};
 use crate::report::compare as report;
+use crate::report::form::style;
+use crate::report::json::pretty;
 use crate::swap::{Side, differences, read_side};
 use clap::{Args, ValueEnum};
 use std::io::{self, Write};
@@ -73,13 +75,17 @@ fn side(path: &Path, o: &CompareOptions) -> io::Result<Result<Read, u8>> {
         write!(io::stderr().lock(), "{}: {text}", p.path)?;
         return Ok(Err(1));
     }
-    let loaded = match load(&p, &o.own)? {
+    let loaded = match load(&o.own)? {
         Ok(l) => l,
         Err(code) => return Ok(Err(code)),
     };
-    let units = chosen(o.units, &p.brief, &loaded.kitchen().units);
+    let pieces = match loaded.pieces(&p)? {
+        Ok(pieces) => pieces,
+        Err(code) => return Ok(Err(code)),
+    };
+    let units = chosen(o.units, &p.brief, &pieces.kitchen.units);
     let moves = o.moves.unwrap_or_else(|| moves(p.brief.days));
-    match crate::plan::plan(loaded.pieces(&p), &p.energy, moves) {
+    match crate::plan::plan(pieces, &p.energy, moves) {
         Ok(plan) => Ok(Ok(Read {
             side: Side::from(&plan),
             told: Some((style(&p.brief), units)),

@@ -1,9 +1,10 @@
 //! `forecast`: a brief in, weeks of weight, fat, lean tissue and expenditure out.
 
-use super::plan::{finish, pretty};
+use super::plan::finish;
 use super::{draw, files};
 use crate::brief;
 use crate::report::forecast as report;
+use crate::report::json::pretty;
 use clap::{Args, ValueEnum};
 use std::io::{self, Write};
 use std::path::PathBuf;

@@ -3,11 +3,10 @@
 
 use super::plan::{Prepared, refuse};
 use super::{dishes, files, foods};
-use crate::diagnostic::{Diagnostic, suggestion};
-use crate::foods::FoodTable;
-use crate::kitchen::{Catalogue, Kitchen, Source};
+use crate::kitchen::{Catalogue, Source};
 use crate::model::build::Pieces;
 use crate::prices::PriceList;
+use crate::ready::Larder;
 use clap::Args;
 use std::io;
 use std::path::PathBuf;
@@ -26,39 +25,26 @@ pub struct OwnData {
     dishes: Vec<PathBuf>,
 }
 
-/// What a model is built from, loaded.
-pub(super) struct Loaded {
-    /// Nutrients of the foods.
-    pub(super) table: FoodTable,
-    /// Items, products and kitchens.
-    pub(super) catalogue: Catalogue,
-    /// Prices of the brief's kitchen.
-    pub(super) prices: Option<PriceList>,
-    kitchen: usize,
-}
+/// What a model is built from, loaded, with a brief's kitchen and prices in it.
+pub(super) struct Loaded(Larder);
 
 impl Loaded {
-    /// The kitchen of the brief.
-    pub(super) fn kitchen(&self) -> &Kitchen {
-        &self.catalogue.kitchens[self.kitchen]
+    /// All of it.
+    pub(super) fn larder(&self) -> &Larder {
+        &self.0
     }
 
-    /// The pieces of a model for a prepared brief.
-    pub(super) fn pieces<'a>(&'a self, p: &'a Prepared) -> Pieces<'a> {
-        Pieces {
-            brief: &p.brief,
-            intake_kcal: p.energy.intake.0,
-            targets: &p.targets,
-            kitchen: self.kitchen(),
-            catalogue: &self.catalogue,
-            table: &self.table,
-            prices: self.prices.as_ref(),
+    /// The pieces of a model for a prepared brief; the exit code when its mistakes have been shown.
+    pub(super) fn pieces<'a>(&'a self, p: &'a Prepared) -> io::Result<Result<Pieces<'a>, u8>> {
+        match self.0.pieces(&p.brief, &p.energy, &p.targets) {
+            Ok(pieces) => Ok(Ok(pieces)),
+            Err(problems) => refuse(&p.path, &p.text, &problems).map(Err),
         }
     }
 }
 
-/// Loads the foods, catalogue and prices of a brief; the exit code when they cannot be.
-pub(super) fn load(p: &Prepared, own: &OwnData) -> io::Result<Result<Loaded, u8>> {
+/// Loads the foods, catalogue and prices; the exit code when they cannot be.
+pub(super) fn load(own: &OwnData) -> io::Result<Result<Loaded, u8>> {
     let Some(table) = foods::table_with(&own.foods, &mut io::stderr().lock())? else {
         return Ok(Err(2));
     };
@@ -69,62 +55,20 @@ pub(super) fn load(p: &Prepared, own: &OwnData) -> io::Result<Result<Loaded, u8>
     if !dishes::add(&mut catalogue, &table, &own.dishes, &mut io::stderr().lock())? {
         return Ok(Err(2));
     }
-    let id = &p.brief.region.value;
-    let Some(kitchen) = catalogue.kitchens.iter().position(|k| &k.id == id) else {
-        return no_kitchen(p, &catalogue).map(Err);
+    let prices = match &own.prices {
+        None => None,
+        Some(path) => {
+            let text = files::read(path)?;
+            let name = path.display().to_string();
+            let source = Source {
+                name: &name,
+                text: &text,
+            };
+            match PriceList::read(&source, &catalogue) {
+                Ok(list) => Some(list),
+                Err(problems) => return refuse(&name, "", &problems).map(Err),
+            }
+        }
     };
-    let prices = match prices(own, id, &catalogue)? {
-        Ok(list) => list,
-        Err(code) => return Ok(Err(code)),
-    };
-    Ok(Ok(Loaded {
-        table,
-        catalogue,
-        prices,
-        kitchen,
-    }))
-}
-
-/// The price list of a kitchen: the user's own, else the bundled one; the exit code when it cannot be read.
-pub(super) fn prices(
-    own: &OwnData,
-    kitchen: &str,
-    catalogue: &Catalogue,
-) -> io::Result<Result<Option<PriceList>, u8>> {
-    let Some(path) = &own.prices else {
-        return match PriceList::bundled(kitchen, catalogue) {
-            Ok(list) => Ok(Ok(list)),
-            Err(problems) => refuse("the bundled prices", "", &problems).map(Err),
-        };
-    };
-    let text = files::read(path)?;
-    let name = path.display().to_string();
-    let source = Source {
-        name: &name,
-        text: &text,
-    };
-    match PriceList::read(&source, catalogue) {
-        Ok(list) => Ok(Ok(Some(list))),
-        Err(problems) => refuse(&name, "", &problems).map(Err),
-    }
-}
-
-/// Says that the brief's region is no kitchen, with the nearest there is; the exit code.
-pub(super) fn no_kitchen(p: &Prepared, catalogue: &Catalogue) -> io::Result<u8> {
-    let word = &p.brief.region.value;
-    let ids = || catalogue.kitchens.iter().map(|k| k.id.as_str());
-    let all: Vec<String> = ids().map(|id| format!("`{id}`")).collect();
-    let near = suggestion(word, ids())
-        .or_else(|| {
-            let named = catalogue
-                .kitchens
-                .iter()
-                .find(|k| k.name.to_lowercase().contains(&word.to_lowercase()));
-            named.map(|k| k.id.as_str())
-        })
-        .map_or_else(String::new, |id| format!("did you mean `{id}`? "));
-    let d = Diagnostic::error("brief-unknown-region", format!("there is no kitchen `{word}`"))
-        .at(p.brief.region.span.clone(), "unknown kitchen")
-        .help(format!("{near}Kitchens: {}", all.join(", ")));
-    refuse(&p.path, &p.text, &[d])
+    Ok(Ok(Loaded(Larder::new(table, catalogue, prices))))
 }

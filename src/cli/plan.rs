@@ -1,20 +1,21 @@
 //! `targets` and `plan`: a brief in, floors and ceilings or the days of meals out.
 
 use super::load::{OwnData, load};
-use super::takeaway::{Look, PlanFormat, Takeaway, next_monday, style};
+use super::takeaway::{Takeaway, look, next_monday};
 use super::why::stopped;
 use super::{draw, files};
 use crate::brief::{self, Brief};
-use crate::diagnostic::{Diagnostic, any_error, suggestion};
-use crate::energy::{self, EnergyBudget, GateAction};
-use crate::household;
+use crate::diagnostic::{Diagnostic, suggestion};
+use crate::energy::{EnergyBudget, GateAction};
 use crate::kitchen::Catalogue;
 use crate::model::build::product;
 use crate::model::linear::{lp_text, mps};
 use crate::plan::{export, moves};
+use crate::ready::{ready, with_ways};
+use crate::report::form::{PlanFormat, style};
+use crate::report::json::pretty;
 use crate::report::{self, amount::styled};
 use crate::targets;
-use crate::why::{Case, no_plan};
 use chrono::NaiveDate;
 use clap::{Args, ValueEnum};
 use std::io::{self, Write};
@@ -165,41 +166,22 @@ pub(super) struct Prepared {
 pub(super) fn prepare(path: &Path, seed: Option<u64>, week: Option<u32>) -> io::Result<Option<Prepared>> {
     let text = files::read(path)?;
     let name = path.display().to_string();
-    let (mut brief, warnings) = match brief::parse(&text) {
-        Ok(read) => read,
+    match ready(&text, seed, week) {
+        Ok(ready) => {
+            draw::to_stderr(&name, &text, &ready.remarks);
+            Ok(Some(Prepared {
+                path: name,
+                text,
+                brief: ready.brief,
+                energy: ready.energy,
+                targets: ready.targets,
+            }))
+        }
         Err(problems) => {
             draw::to_stderr(&name, &text, &problems);
-            return Ok(None);
+            Ok(None)
         }
-    };
-    if let Some(seed) = seed {
-        brief.seed = seed;
     }
-    let mut all = warnings;
-    let then = match week {
-        None => energy::budget(&brief).map(|energy| (brief.clone(), energy)),
-        Some(week) => energy::course(&brief).and_then(|course| course.week(&brief, week)),
-    };
-    let settled =
-        then.and_then(|(mut brief, energy)| household::settle(&mut brief, &energy).map(|()| (brief, energy)));
-    let (brief, energy) = match settled {
-        Ok(then) => then,
-        Err(problems) => {
-            all.extend(problems);
-            draw::to_stderr(&name, &text, &all);
-            return Ok(None);
-        }
-    };
-    let (targets, more) = targets::derive(&brief, &energy);
-    all.extend(more);
-    draw::to_stderr(&name, &text, &all);
-    Ok((!any_error(&all)).then_some(Prepared {
-        path: name,
-        text,
-        brief,
-        energy,
-        targets,
-    }))
 }
 
 pub(super) fn finish(out: &mut dyn Write, whole: Option<files::Whole>, text: &str) -> io::Result<()> {
@@ -207,12 +189,6 @@ pub(super) fn finish(out: &mut dyn Write, whole: Option<files::Whole>, text: &st
         Some(file) => file.write(text.as_bytes()),
         None => out.write_all(text.as_bytes()),
     }
-}
-
-pub(super) fn pretty(value: &serde_json::Value) -> String {
-    let mut text = serde_json::to_string_pretty(value).unwrap_or_default();
-    text.push('\n');
-    text
 }
 
 /// Runs `targets`.
@@ -265,38 +241,36 @@ pub fn plan(options: &PlanOptions, out: &mut dyn Write) -> io::Result<u8> {
     let start = options.start.unwrap_or_else(next_monday);
     if let Some(text) = stopped(&p) {
         let plan = crate::plan::stopped(&p.brief, &p.energy, &p.targets);
-        let look = Look::new(&p, start, options.units, "", takeaway.charted());
+        let look = look(&p, start, options.units, "", takeaway.charted());
         takeaway.write(&plan, &look, Some(&p), out)?;
         if options.format.is_some_and(|f| !f.says_why()) {
             write!(io::stderr().lock(), "{text}")?;
         }
         return Ok(1);
     }
-    let loaded = match load(&p, &options.own)? {
+    let loaded = match load(&options.own)? {
         Ok(l) => l,
         Err(code) => return Ok(code),
     };
     if let Some(path) = &options.pantry
-        && !add_pantry(&mut p.brief, path, options.days_later, &loaded.catalogue)?
+        && !add_pantry(&mut p.brief, path, options.days_later, &loaded.larder().catalogue)?
     {
         return Ok(2);
     }
-    let (kitchen, pieces) = (loaded.kitchen(), loaded.pieces(&p));
+    let pieces = match loaded.pieces(&p)? {
+        Ok(pieces) => pieces,
+        Err(code) => return Ok(code),
+    };
     let effort = options.moves.unwrap_or_else(|| moves(p.brief.days));
     let made = match options.prove {
         #[cfg(feature = "highs")]
         Some(seconds) => crate::plan::prove(pieces, &p.energy, effort, seconds),
         _ => crate::plan::plan(pieces, &p.energy, effort),
     };
-    let mut plan = match made {
-        Ok(plan) => plan,
+    let plan = match made {
+        Ok(plan) => with_ways(plan, pieces),
         Err(problems) => return refuse(&p.path, &p.text, &problems),
     };
-    if !plan.conflict.is_empty()
-        && let Some(why) = Case::new(pieces).ok().and_then(|c| no_plan(&c))
-    {
-        (plan.conflict, plan.ways) = (why.conflict, why.ways);
-    }
     if let Some(file) = model_file {
         match export(pieces) {
             Ok(linear) => file.write(if as_lp { lp_text(&linear) } else { mps(&linear) }.as_bytes())?,
@@ -306,7 +280,13 @@ pub fn plan(options: &PlanOptions, out: &mut dyn Write) -> io::Result<u8> {
     if let Some(file) = leftovers.filter(|_| plan.planned) {
         file.write(report::pantry::toml(&plan).as_bytes())?;
     }
-    let look = Look::new(&p, start, options.units, &kitchen.units, takeaway.charted());
+    let look = look(
+        &p,
+        start,
+        options.units,
+        &pieces.kitchen.units,
+        takeaway.charted(),
+    );
     takeaway.write(&plan, &look, None, out)?;
     Ok(u8::from(!plan.planned))
 }

@@ -1,9 +1,10 @@
 //! `review`: a brief and a log in, how it goes and the week that follows out.
 
-use super::plan::{finish, pretty};
+use super::plan::finish;
 use super::{draw, files};
 use crate::brief;
 use crate::diagnostic::Diagnostic;
+use crate::report::json::pretty;
 use crate::report::review as report;
 use crate::review::log;
 use clap::{Args, ValueEnum};

@@ -1,14 +1,15 @@
 //! `swap`: a brief and a wish in, what changes in its plan out.
 
-use super::load::{OwnData, load, no_kitchen, prices};
-use super::plan::{Prepared, UnitsWord, finish, prepare, pretty, refuse};
-use super::takeaway::{chosen, style};
+use super::load::{OwnData, load};
+use super::plan::{Prepared, UnitsWord, finish, prepare, refuse};
+use super::takeaway::chosen;
 use super::{draw, files};
 use crate::brief;
 use crate::diagnostic::{Diagnostic, any_error};
 use crate::energy::{self, GateAction};
-use crate::model::build::Pieces;
 use crate::plan::moves;
+use crate::report::form::style;
+use crate::report::json::pretty;
 use crate::report::{self, amount::styled};
 use crate::swap::{self, Swapped, Wish};
 use crate::targets;
@@ -110,12 +111,15 @@ pub fn swap(o: &SwapOptions, out: &mut dyn Write) -> io::Result<u8> {
         finish(out, whole, &text)?;
         return Ok(1);
     }
-    let loaded = match load(&p, &o.own)? {
+    let loaded = match load(&o.own)? {
         Ok(l) => l,
         Err(code) => return Ok(code),
     };
-    let (catalogue, kitchen) = (&loaded.catalogue, loaded.kitchen());
-    let pieces = loaded.pieces(&p);
+    let pieces = match loaded.pieces(&p)? {
+        Ok(pieces) => pieces,
+        Err(code) => return Ok(code),
+    };
+    let kitchen = pieces.kitchen;
     let moves = o.moves.unwrap_or_else(|| moves(p.brief.days));
     let before = match &o.plan {
         None => crate::plan::plan(pieces, &p.energy, moves),
@@ -156,22 +160,11 @@ pub fn swap(o: &SwapOptions, out: &mut dyn Write) -> io::Result<u8> {
     if any_error(&problems) {
         return said(&p, &problems);
     }
-    let Some(after_kitchen) = catalogue.kitchen(&u.brief.region.value) else {
-        return no_kitchen(&p, catalogue);
+    let pieces = match loaded.larder().pieces(&u.brief, &energy, &targets) {
+        Ok(pieces) => pieces,
+        Err(problems) => return said(&p, &problems),
     };
-    let new_prices = match prices(&o.own, &after_kitchen.id, catalogue)? {
-        Ok(list) => list,
-        Err(code) => return Ok(code),
-    };
-    let pieces = Pieces {
-        brief: &u.brief,
-        intake_kcal: energy.intake.0,
-        targets: &targets,
-        kitchen: after_kitchen,
-        catalogue,
-        table: &loaded.table,
-        prices: new_prices.as_ref(),
-    };
+    let after_kitchen = pieces.kitchen;
     let mut result = Swapped {
         said: u.said.clone(),
         before,

@@ -2,11 +2,12 @@
 
 use super::files;
 use super::load::{OwnData, load};
-use super::plan::{finish, prepare, pretty};
+use super::plan::{finish, prepare};
 use super::why::stopped;
 use crate::model::diet;
 use crate::model::linear::Linear;
 use crate::report;
+use crate::report::json::pretty;
 use crate::why::sweep::{Question, Wrong};
 use clap::{Args, ValueEnum};
 use std::io::{self, Write};
@@ -131,11 +132,14 @@ pub fn sweep(options: &SweepOptions, out: &mut dyn Write) -> io::Result<u8> {
                 finish(out, whole, &text)?;
                 return Ok(1);
             }
-            let loaded = match load(&p, &options.own)? {
+            let loaded = match load(&options.own)? {
                 Ok(l) => l,
                 Err(code) => return Ok(code),
             };
-            crate::why::sweep::sweep(loaded.pieces(&p), &question)
+            match loaded.pieces(&p)? {
+                Ok(pieces) => crate::why::sweep::sweep(pieces, &question),
+                Err(code) => return Ok(code),
+            }
         }
     };
     let answer = match answer {

@@ -1,138 +1,48 @@
 //! What people take away from a plan: one form of it to a file or a pipe, or all of them to a folder.
 
 use super::files::{self, Set, Whole};
-use super::plan::{Prepared, UnitsWord, pretty};
+use super::plan::{Prepared, UnitsWord};
 use crate::brief::{self, Brief};
 use crate::plan::Plan;
-use crate::report;
-use crate::report::amount::{EnergyUnit, Style, Units, styled};
+use crate::report::amount::Units;
+use crate::report::form::{Look, PlanFormat, Stopped, render, style, units, weeks_ahead};
 use chrono::{Datelike, Days, NaiveDate};
-use clap::ValueEnum;
 use std::io::{self, IsTerminal, Write};
 use std::path::Path;
 use std::time::{SystemTime, UNIX_EPOCH};
 
-/// Forms of a plan.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
-pub enum PlanFormat {
-    /// For people, 80 columns
-    Text,
-    /// Meals as a table: day, slot, item, amount, grams, kcal, cost
-    Csv,
-    /// Nutrients of each day and their mean as a table
-    TotalsCsv,
-    /// Shopping list as a table
-    ShoppingCsv,
-    /// Cooking list as a table
-    CookingCsv,
-    /// Everything, schema 1
-    Json,
-    /// A page by itself; printed, two sheets: the week and the shopping list
-    Html,
-    /// For chats and notes
-    Markdown,
-    /// A spreadsheet whose totals follow its amounts
-    Xlsx,
-    /// A calendar with an event a meal; the first day is that of --start
-    Ics,
-}
-
-impl PlanFormat {
-    /// Its file in a folder.
-    fn name(self) -> &'static str {
-        match self {
-            PlanFormat::Text => "week.txt",
-            PlanFormat::Csv => "plan.csv",
-            PlanFormat::TotalsCsv => "totals.csv",
-            PlanFormat::ShoppingCsv => "shopping.csv",
-            PlanFormat::CookingCsv => "cooking.csv",
-            PlanFormat::Json => "plan.json",
-            PlanFormat::Html => "week.html",
-            PlanFormat::Markdown => "week.md",
-            PlanFormat::Xlsx => "week.xlsx",
-            PlanFormat::Ics => "week.ics",
-        }
-    }
-
-    /// Whether it can tell why no meals are planned.
-    pub(super) fn says_why(self) -> bool {
-        matches!(
-            self,
-            PlanFormat::Text | PlanFormat::Json | PlanFormat::Html | PlanFormat::Markdown
-        )
-    }
-}
-
 /// The chart of the weeks ahead in a folder.
 const FORECAST: &str = "forecast.svg";
 
-/// How a plan is told.
-pub(super) struct Look {
-    units: Units,
-    style: Style,
+/// How a plan is told: by the options, else the brief, else the kitchen.
+pub(super) fn look(
+    p: &Prepared,
     start: NaiveDate,
-    forecast: Option<String>,
-}
-
-impl Look {
-    /// By the options, else the kitchen. The weeks ahead are charted when the first phase says how many it has.
-    pub(super) fn new(
-        p: &Prepared,
-        start: NaiveDate,
-        units: Option<UnitsWord>,
-        kitchen_units: &str,
-        charted: bool,
-    ) -> Look {
-        // As written: a week of the phases has another body than the first.
-        let forecast = charted
-            .then(|| brief::parse(&p.text).ok())
-            .flatten()
-            .map(|(brief, _)| brief)
-            .filter(|b| b.phases.first().is_some_and(|f| f.weeks.is_some()))
-            .and_then(|b| crate::forecast::forecast(&b).ok())
-            .filter(|f| !f.stopped())
-            .map(|f| {
-                styled(style(&p.brief), || {
-                    report::forecast::chart(&f, report::forecast::Show::Weight).svg()
-                })
-            });
-        Look {
-            units: chosen(units, &p.brief, kitchen_units),
-            style: style(&p.brief),
-            start,
-            forecast,
-        }
-    }
-}
-
-/// How the brief wants figures told.
-pub(super) fn style(brief: &Brief) -> Style {
-    Style {
-        energy: if brief.output.kilojoules {
-            EnergyUnit::Kj
-        } else {
-            EnergyUnit::Kcal
-        },
-        comma: brief.output.comma,
+    units: Option<UnitsWord>,
+    kitchen_units: &str,
+    charted: bool,
+) -> Look {
+    // As written: a week of the phases has another body than the first.
+    let written = || brief::parse(&p.text).ok().map(|(brief, _)| brief);
+    Look {
+        units: chosen(units, &p.brief, kitchen_units),
+        style: style(&p.brief),
+        start,
+        forecast: charted.then(written).flatten().and_then(|b| weeks_ahead(&b)),
     }
 }
 
 /// The units of masses: the option, else the brief's, else those of the kitchen.
 pub(super) fn chosen(option: Option<UnitsWord>, brief: &Brief, kitchen: &str) -> Units {
-    let own = brief.output.units.map(|u| match u {
-        brief::Units::Us => UnitsWord::Us,
-        brief::Units::Metric => UnitsWord::Metric,
-    });
-    match option.or(own) {
+    match option {
         Some(UnitsWord::Us) => Units::Us,
         Some(UnitsWord::Metric) => Units::Metric,
-        None if kitchen == "us" => Units::Us,
-        None => Units::Metric,
+        None => units(brief, kitchen),
     }
 }
 
 /// The first Monday after today, by the clock of the machine in universal time.
-pub(super) fn next_monday() -> NaiveDate {
+pub(crate) fn next_monday() -> NaiveDate {
     let days = SystemTime::now()
         .duration_since(UNIX_EPOCH)
         .map_or(0, |d| d.as_secs() / 86_400);
@@ -165,7 +75,7 @@ impl Takeaway {
             Some(folder) if files::is_folder(folder) => {
                 let names: Vec<&str> = match format {
                     Some(f) => vec![f.name()],
-                    None => PlanFormat::value_variants()
+                    None => PlanFormat::ALL
                         .iter()
                         .map(|f| f.name())
                         .chain([FORECAST])
@@ -202,17 +112,17 @@ impl Takeaway {
     ) -> io::Result<()> {
         let format = self.format.unwrap_or(PlanFormat::Text);
         match self.place {
-            Place::Pipe => out.write_all(&render(format, plan, look, stopped)?),
-            Place::File(file) => file.write(&render(format, plan, look, stopped)?),
+            Place::Pipe => out.write_all(&form(format, plan, look, stopped)?),
+            Place::File(file) => file.write(&form(format, plan, look, stopped)?),
             Place::Folder(set) => {
                 let mut contents = Vec::new();
-                for f in PlanFormat::value_variants() {
+                for f in &PlanFormat::ALL {
                     // A list of nothing is left out of the whole set; asked for by name it is written.
                     let wanted = *f != PlanFormat::CookingCsv
                         || !plan.cooking.is_empty()
                         || self.format == Some(PlanFormat::CookingCsv);
                     if wanted && set.names().any(|n| n == f.name()) {
-                        contents.push((f.name().to_string(), render(*f, plan, look, stopped)?));
+                        contents.push((f.name().to_string(), form(*f, plan, look, stopped)?));
                     }
                 }
                 if let Some(svg) = look.forecast.as_ref().filter(|_| self.format.is_none()) {
@@ -224,41 +134,12 @@ impl Takeaway {
     }
 }
 
-/// A form of the plan as the bytes of its file. Only what people read follows the style; the forms for programs
-/// do not ask for it.
-fn render(format: PlanFormat, plan: &Plan, look: &Look, stopped: Option<&Prepared>) -> io::Result<Vec<u8>> {
-    let style = match format {
-        PlanFormat::Text | PlanFormat::Html | PlanFormat::Markdown | PlanFormat::Ics => look.style,
-        _ => Style::default(),
-    };
-    styled(style, || write_form(format, plan, look, stopped))
-}
-
-fn write_form(
-    format: PlanFormat,
-    plan: &Plan,
-    look: &Look,
-    stopped: Option<&Prepared>,
-) -> io::Result<Vec<u8>> {
-    let text = match (format, stopped) {
-        (PlanFormat::Text, Some(p)) => format!(
-            "No meals are planned: a safety rule stops this phase (see \"Gates\" below for why,\nand for what would be acceptable instead).\n\n{}",
-            report::targets::text(&p.brief, &p.energy, &p.targets)
-        ),
-        (PlanFormat::Text, None) => report::text::plan(plan, look.units),
-        (PlanFormat::Html, _) => report::html::plan(plan, look.units, look.forecast.as_deref()),
-        (PlanFormat::Markdown, _) => report::markdown::plan(plan, look.units),
-        (PlanFormat::Csv, _) => report::csv::plan(plan),
-        (PlanFormat::TotalsCsv, _) => report::csv::totals(plan),
-        (PlanFormat::ShoppingCsv, _) => report::csv::shopping(plan),
-        (PlanFormat::CookingCsv, _) => report::csv::cooking(plan),
-        (PlanFormat::Json, _) => pretty(&report::json::plan(plan)),
-        (PlanFormat::Ics, _) => report::calendar::plan(plan, look.start)
-            .ok_or_else(|| io::Error::other("--start: the days leave the calendar; name an earlier date"))?,
-        (PlanFormat::Xlsx, _) => {
-            return report::sheet::plan(plan)
-                .map_err(|e| io::Error::other(format!("the spreadsheet cannot be made: {e}")));
-        }
-    };
-    Ok(text.into_bytes())
+/// A form of the plan as the bytes of its file.
+fn form(format: PlanFormat, plan: &Plan, look: &Look, stopped: Option<&Prepared>) -> io::Result<Vec<u8>> {
+    let stopped = stopped.map(|p| Stopped {
+        brief: &p.brief,
+        energy: &p.energy,
+        targets: &p.targets,
+    });
+    render(format, plan, look, stopped).map_err(io::Error::other)
 }

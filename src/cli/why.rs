@@ -2,9 +2,10 @@
 
 use super::files;
 use super::load::{OwnData, load};
-use super::plan::{Prepared, finish, prepare, pretty, refuse};
+use super::plan::{Prepared, finish, prepare, refuse};
 use crate::energy::GateAction;
 use crate::report;
+use crate::report::json::pretty;
 use crate::why::{Case, no_plan};
 use clap::{Args, ValueEnum};
 use std::io::{self, Write};
@@ -77,11 +78,15 @@ pub fn why(options: &WhyOptions, out: &mut dyn Write) -> io::Result<u8> {
         finish(out, whole, &text)?;
         return Ok(1);
     }
-    let loaded = match load(&p, &options.own)? {
+    let loaded = match load(&options.own)? {
         Ok(l) => l,
         Err(code) => return Ok(code),
     };
-    let case = match Case::new(loaded.pieces(&p)) {
+    let pieces = match loaded.pieces(&p)? {
+        Ok(pieces) => pieces,
+        Err(code) => return Ok(code),
+    };
+    let case = match Case::new(pieces) {
         Ok(case) => case,
         Err(problems) => return refuse(&p.path, &p.text, &problems),
     };

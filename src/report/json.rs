@@ -15,6 +15,13 @@ use serde_json::{Map, Number, Value, json};
 /// Number of the schema; it changes when a key changes its meaning or goes.
 pub const SCHEMA: u32 = 1;
 
+/// A JSON value as text for people, ending in a new line.
+pub fn pretty(value: &Value) -> String {
+    let mut text = serde_json::to_string_pretty(value).unwrap_or_default();
+    text.push('\n');
+    text
+}
+
 /// The plan as a JSON value of schema [`SCHEMA`].
 pub fn plan(plan: &Plan) -> Value {
     let energy = &plan.energy;
