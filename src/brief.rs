@@ -5,6 +5,7 @@
 
 pub mod claim;
 mod currencies;
+pub mod edit;
 mod read;
 mod screen;
 mod starter;

@@ -10,6 +10,8 @@ pub mod forecast;
 pub mod load;
 pub mod plan;
 pub mod review;
+#[cfg(feature = "page")]
+pub mod serve;
 pub mod swap;
 pub mod sweep;
 pub mod takeaway;
@@ -62,6 +64,9 @@ enum Command {
     /// Dishes cooked from raw ingredients, bundled and your own
     #[command(subcommand)]
     Dishes(dishes::DishesCommand),
+    /// The same tool as a page in your browser, over a folder of briefs
+    #[cfg(feature = "page")]
+    Serve(serve::ServeOptions),
     /// Completions for a shell
     Completions {
         /// Which shell
@@ -146,6 +151,8 @@ fn run(command: Command, out: &mut dyn Write) -> io::Result<u8> {
         Command::Sweep(options) => sweep::sweep(&options, out),
         Command::Foods(command) => foods::run(command, out, &mut io::stderr().lock()),
         Command::Dishes(command) => dishes::run(command, out, &mut io::stderr().lock()),
+        #[cfg(feature = "page")]
+        Command::Serve(options) => serve::serve(&options, out),
         Command::Completions { shell } => {
             let mut bytes = Vec::new();
             clap_complete::generate(shell, &mut Arguments::command(), "platewright", &mut bytes);

@@ -4,7 +4,7 @@
 //!
 //! ```text
 //! brief -> person -> energy -> targets -+
-//!                      foods -> kitchen -+-> model -> solve -> plan -> swap, why -> report -> cli
+//!                      foods -> kitchen -+-> model -> solve -> plan -> swap, why -> report -> cli, page
 //!                      prices -----------+
 //! ```
 //!
@@ -36,3 +36,6 @@ pub mod why;
 
 #[cfg(feature = "cli")]
 pub mod cli;
+
+#[cfg(feature = "page")]
+pub mod page;

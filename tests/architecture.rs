@@ -203,7 +203,7 @@ const ONLY_IN: &[(&str, &str)] = &[
     ("good_lp", "src/solve/engine.rs"),
     ("microlp", "src/solve/engine.rs"),
     ("fastrand", "src/solve/search.rs"),
-    ("toml_edit", "src/review/rewrite.rs"),
+    ("toml_edit", "src/brief/edit.rs"),
     ("sr28.bin", "src/foods/table.rs"),
 ];
 

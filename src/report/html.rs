@@ -20,7 +20,7 @@ use rust_decimal::prelude::ToPrimitive;
 use std::collections::BTreeMap;
 
 /// The look: our own, of paper, ink and two kinds of line, the floor (solid, below) and the ceiling (double, above).
-pub(super) const STYLE: &str = include_str!("html.css");
+pub const STYLE: &str = include_str!("html.css");
 
 /// Nutrients named in the line under a day, after energy.
 const DAY_NUTRIENTS: [Nutrient; 4] = [

@@ -1,9 +1,9 @@
 //! A brief's text brought up to date, with its comments kept.
 
 use crate::brief::PhaseKind;
+use crate::brief::edit::{Document, Value};
 use crate::diagnostic::Diagnostic;
 use crate::units::{Kcal, Kilograms};
-use toml_edit::{DocumentMut, Item, value};
 
 /// What changes.
 pub(super) struct Change {
@@ -25,72 +25,40 @@ pub(super) struct Change {
 
 /// The text with the changes.
 pub(super) fn rewrite(text: &str, change: &Change) -> Result<String, Diagnostic> {
-    let fail = |what: &str| {
-        Diagnostic::error(
-            "review-rewrite",
-            format!("{what} of the brief cannot be rewritten"),
-        )
-        .help("write [person], [activity] and [[phase]] as tables of their own")
-    };
-    let mut doc: DocumentMut = text.parse().map_err(|_| fail("the text"))?;
-    let person = doc.get_mut("person").and_then(Item::as_table_like_mut);
-    let person = person.ok_or_else(|| fail("[person]"))?;
-    set(person, "weight", format!("{:.1} kg", change.weight.0));
+    let mut doc = Document::read(text)?;
+    doc.set("person.weight", format!("{:.1} kg", change.weight.0).into())?;
     if let Some(share) = change.body_fat {
         // Girths of the start would contradict the body fat of now.
-        for key in ["neck", "hip"] {
-            person.remove(key);
-        }
-        set(person, "body_fat", format!("{:.1} %", 100.0 * share));
+        doc.remove("person.neck")?;
+        doc.remove("person.hip")?;
+        doc.set("person.body_fat", format!("{:.1} %", 100.0 * share).into())?;
     }
-    let activity = doc.get_mut("activity").and_then(Item::as_table_like_mut);
-    let activity = activity.ok_or_else(|| fail("[activity]"))?;
     for key in ["level", "pal", "hours"] {
-        activity.remove(key);
+        doc.remove(&format!("activity.{key}"))?;
     }
-    set(
-        activity,
-        "expenditure",
-        format!("{:.0} kcal", change.expenditure.0),
-    );
-    let phases = doc.get_mut("phase").and_then(Item::as_array_of_tables_mut);
-    let phases = phases.ok_or_else(|| fail("[[phase]]"))?;
-    for _ in 0..change.drop.min(phases.len()) {
-        phases.remove(0);
-    }
-    let first = phases.get_mut(0).ok_or_else(|| fail("[[phase]]"))?;
-    // The expenditure of now was found in it: it needs no activity of its own.
-    if change.weeks.is_some() {
-        first.remove("level");
-        first.remove("pal");
+    doc.set(
+        "activity.expenditure",
+        format!("{:.0} kcal", change.expenditure.0).into(),
+    )?;
+    for _ in 0..change.drop.min(doc.count("phase")) {
+        doc.remove("phase.0")?;
     }
     if let Some(weeks) = change.weeks {
-        first["weeks"] = keep(first.get("weeks"), i64::from(weeks).into());
+        // The expenditure of now was found in it: it needs no activity of its own.
+        doc.remove("phase.0.level")?;
+        doc.remove("phase.0.pal")?;
+        doc.set("phase.0.weeks", Value::Whole(i64::from(weeks)))?;
     }
     if let Some((kind, size)) = change.size {
         for key in ["rate", "goal_weight", "surplus", "deficit"] {
-            first.remove(key);
+            doc.remove(&format!("phase.0.{key}"))?;
         }
         let key = if kind == PhaseKind::Gain {
             "surplus"
         } else {
             "deficit"
         };
-        first[key] = value(format!("{:.0} kcal", size.0));
+        doc.set(&format!("phase.0.{key}"), format!("{:.0} kcal", size.0).into())?;
     }
-    Ok(format!("# {}\n{doc}", change.note))
-}
-
-fn set(table: &mut dyn toml_edit::TableLike, key: &str, text: String) {
-    let new = keep(table.get(key), text.into());
-    table.insert(key, new);
-}
-
-/// A value in the place of another, with the comment that stands behind it.
-fn keep(old: Option<&Item>, new: toml_edit::Value) -> Item {
-    let mut new = new;
-    if let Some(old) = old.and_then(Item::as_value) {
-        *new.decor_mut() = old.decor().clone();
-    }
-    Item::Value(new)
+    Ok(format!("# {}\n{}", change.note, doc.text()))
 }

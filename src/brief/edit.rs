@@ -1,0 +1,293 @@
+//! A brief's text changed in single places, with its comments and its order kept.
+
+use crate::diagnostic::Diagnostic;
+use toml_edit::{Array, ArrayOfTables, DocumentMut, InlineTable, Item, Table, TableLike};
+
+/// A value to put into a brief.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Value {
+    /// Text, also an amount with its unit.
+    Text(String),
+    /// A whole number.
+    Whole(i64),
+    /// A number.
+    Number(f64),
+    /// Yes or no.
+    Flag(bool),
+    /// Several values.
+    List(Vec<Value>),
+    /// Named values on one line, as `{ item = "oats", servings = 2 }`.
+    Group(Vec<(String, Value)>),
+}
+
+impl From<&str> for Value {
+    fn from(text: &str) -> Value {
+        Value::Text(text.to_string())
+    }
+}
+
+impl From<Value> for toml_edit::Value {
+    fn from(value: Value) -> toml_edit::Value {
+        match value {
+            Value::Text(t) => t.into(),
+            Value::Whole(n) => n.into(),
+            Value::Number(n) => n.into(),
+            Value::Flag(b) => b.into(),
+            Value::List(list) => list
+                .into_iter()
+                .map(toml_edit::Value::from)
+                .collect::<Array>()
+                .into(),
+            Value::Group(group) => group
+                .into_iter()
+                .map(|(k, v)| (k, toml_edit::Value::from(v)))
+                .collect::<InlineTable>()
+                .into(),
+        }
+    }
+}
+
+impl From<String> for Value {
+    fn from(text: String) -> Value {
+        Value::Text(text)
+    }
+}
+
+/// A brief's text that is being changed. Places are named as `days`, `person.height`, `phase.0.weeks`.
+#[derive(Clone, Debug)]
+pub struct Document(DocumentMut);
+
+fn cannot(what: &str) -> Diagnostic {
+    Diagnostic::error(
+        "brief-edit",
+        format!("{what} of the brief cannot be changed here"),
+    )
+    .help("write tables as [name] and [[name]], or change the file by hand")
+}
+
+/// The table at a place, made on the way where `make` says so.
+fn within<'a>(
+    table: &'a mut dyn TableLike,
+    path: &[&str],
+    make: bool,
+) -> Result<&'a mut dyn TableLike, Diagnostic> {
+    let [key, rest @ ..] = path else {
+        return Ok(table);
+    };
+    let position = rest.first().and_then(|n| n.parse::<usize>().ok());
+    if !table.contains_key(key) && make && position.is_none() {
+        table.insert(key, Item::Table(Table::new()));
+    }
+    let item = table.get_mut(key).ok_or_else(|| cannot(key))?;
+    let Some(at) = position else {
+        let inner = item.as_table_like_mut().ok_or_else(|| cannot(key))?;
+        return within(inner, rest, make);
+    };
+    let inner: Option<&mut dyn TableLike> = match item {
+        Item::ArrayOfTables(list) => list.get_mut(at).map(|t| t as &mut dyn TableLike),
+        Item::Value(toml_edit::Value::Array(list)) => list
+            .get_mut(at)
+            .and_then(toml_edit::Value::as_inline_table_mut)
+            .map(|t| t as &mut dyn TableLike),
+        _ => None,
+    };
+    within(inner.ok_or_else(|| cannot(key))?, &rest[1..], make)
+}
+
+impl Document {
+    /// Text to change; it need not be a valid brief, only TOML.
+    ///
+    /// # Errors
+    /// Text that is no TOML.
+    pub fn read(text: &str) -> Result<Document, Diagnostic> {
+        text.parse().map(Document).map_err(|_| cannot("the text"))
+    }
+
+    /// Puts a value in a place, in the place of the one that stood there.
+    ///
+    /// # Errors
+    /// A place within something that is no table, or beyond the end of a list of tables.
+    pub fn set(&mut self, place: &str, value: Value) -> Result<(), Diagnostic> {
+        let path: Vec<&str> = place.split('.').collect();
+        let (key, outer) = path.split_last().ok_or_else(|| cannot(place))?;
+        let table = within(self.0.as_table_mut(), outer, true)?;
+        let mut new = toml_edit::Value::from(value);
+        match table.get_mut(key) {
+            Some(Item::Value(old)) => {
+                *new.decor_mut() = old.decor().clone();
+                *old = new;
+            }
+            Some(_) => return Err(cannot(place)),
+            None => {
+                table.insert(key, Item::Value(new));
+            }
+        }
+        Ok(())
+    }
+
+    /// Takes a value, a table or one of a list of tables away; nothing happens when it is not there.
+    ///
+    /// # Errors
+    /// A place within something that is no table.
+    pub fn remove(&mut self, place: &str) -> Result<(), Diagnostic> {
+        let path: Vec<&str> = place.split('.').collect();
+        let (last, outer) = path.split_last().ok_or_else(|| cannot(place))?;
+        if let (Ok(at), Some((key, outer))) = (last.parse::<usize>(), outer.split_last()) {
+            let table = within(self.0.as_table_mut(), outer, false)?;
+            match table.get_mut(key) {
+                Some(Item::ArrayOfTables(list)) if at < list.len() => {
+                    list.remove(at);
+                }
+                Some(Item::Value(toml_edit::Value::Array(list))) if at < list.len() => {
+                    list.remove(at);
+                }
+                _ => {}
+            }
+            return Ok(());
+        }
+        if let Ok(table) = within(self.0.as_table_mut(), outer, false) {
+            table.remove(last);
+        }
+        Ok(())
+    }
+
+    /// Adds a table to the end of a list of tables, as `[[lock]]`.
+    ///
+    /// # Errors
+    /// A name under which something else stands.
+    pub fn push(&mut self, list: &str, values: Vec<(&str, Value)>) -> Result<(), Diagnostic> {
+        let root = self.0.as_table_mut();
+        if !root.contains_key(list) {
+            root.insert(list, Item::ArrayOfTables(ArrayOfTables::new()));
+        }
+        match root.get_mut(list) {
+            Some(Item::ArrayOfTables(tables)) => {
+                let mut table = Table::new();
+                for (key, value) in values {
+                    table.insert(key, Item::Value(value.into()));
+                }
+                tables.push(table);
+            }
+            Some(Item::Value(toml_edit::Value::Array(array))) => {
+                let group = values.into_iter().map(|(k, v)| (k.to_string(), v)).collect();
+                array.push(toml_edit::Value::from(Value::Group(group)));
+            }
+            _ => return Err(cannot(list)),
+        }
+        Ok(())
+    }
+
+    /// How many tables a list of tables has.
+    pub fn count(&self, list: &str) -> usize {
+        match self.0.get(list) {
+            Some(Item::ArrayOfTables(tables)) => tables.len(),
+            Some(Item::Value(toml_edit::Value::Array(array))) => array.len(),
+            _ => 0,
+        }
+    }
+
+    /// The value in a place as it would be typed into a form: text without its quotes; `None` when there is none,
+    /// or it is a list or a table.
+    pub fn typed(&self, place: &str) -> Option<String> {
+        let mut item: &Item = self.0.as_item();
+        let mut steps = place.split('.').peekable();
+        while let Some(step) = steps.next() {
+            match (item, step.parse::<usize>()) {
+                (Item::ArrayOfTables(list), Ok(at)) => {
+                    let inner = list.get(at)?;
+                    let rest: Vec<&str> = steps.collect();
+                    return scalar(inner.get(rest.first()?)?.as_value()?);
+                }
+                (Item::Value(toml_edit::Value::Array(list)), Ok(at)) => {
+                    let rest: Vec<&str> = steps.collect();
+                    return scalar(list.get(at)?.as_inline_table()?.get(rest.first()?)?);
+                }
+                _ => item = item.get(step)?,
+            }
+        }
+        scalar(item.as_value()?)
+    }
+
+    /// The texts of a list in a place; a single text counts as a list of one.
+    pub fn texts(&self, place: &str) -> Vec<String> {
+        let mut item: &Item = self.0.as_item();
+        for step in place.split('.') {
+            match item.get(step) {
+                Some(inner) => item = inner,
+                None => return Vec::new(),
+            }
+        }
+        match item.as_value() {
+            Some(toml_edit::Value::Array(list)) => list.iter().filter_map(scalar).collect(),
+            Some(value) => scalar(value).into_iter().collect(),
+            None => Vec::new(),
+        }
+    }
+
+    /// The changed text.
+    pub fn text(&self) -> String {
+        self.0.to_string()
+    }
+}
+
+fn scalar(value: &toml_edit::Value) -> Option<String> {
+    match value {
+        toml_edit::Value::String(s) => Some(s.value().clone()),
+        toml_edit::Value::Integer(n) => Some(n.value().to_string()),
+        toml_edit::Value::Float(n) => Some(n.value().to_string()),
+        toml_edit::Value::Boolean(b) => Some(b.value().to_string()),
+        _ => None,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const TEXT: &str = "# mine\ndays = 7 # a week\n\n[person]\nheight = \"168 cm\" # measured\n\n[[phase]]\nkind = \"gain\"\n";
+
+    #[test]
+    fn comments_stay_with_what_they_are_about() {
+        let mut d = Document::read(TEXT).unwrap();
+        d.set("days", Value::Whole(3)).unwrap();
+        d.set("person.height", "170 cm".into()).unwrap();
+        d.set("phase.0.weeks", Value::Whole(8)).unwrap();
+        assert_eq!(
+            d.text(),
+            "# mine\ndays = 3 # a week\n\n[person]\nheight = \"170 cm\" # measured\n\n[[phase]]\nkind = \"gain\"\nweeks = 8\n"
+        );
+        assert_eq!(d.typed("person.height").as_deref(), Some("170 cm"));
+        assert_eq!(d.typed("phase.0.weeks").as_deref(), Some("8"));
+        assert_eq!(d.typed("phase.1.weeks"), None);
+    }
+
+    #[test]
+    fn tables_are_added_and_taken_away() {
+        let mut d = Document::read(TEXT).unwrap();
+        let items = Value::List(vec![Value::Group(vec![("item".into(), "oats".into())])]);
+        d.push("lock", vec![("slot", "dinner".into()), ("items", items)])
+            .unwrap();
+        assert!(
+            d.text()
+                .ends_with("[[lock]]\nslot = \"dinner\"\nitems = [{ item = \"oats\" }]\n")
+        );
+        d.remove("lock.0").unwrap();
+        d.remove("lock.7").unwrap();
+        assert_eq!(d.count("lock"), 0);
+        d.set("screen.pregnancy", Value::Flag(false)).unwrap();
+        assert!(d.text().contains("[screen]\npregnancy = false\n"));
+        d.remove("screen.pregnancy").unwrap();
+        assert!(!d.text().contains("pregnancy"));
+    }
+
+    #[test]
+    fn what_is_no_table_is_refused_and_nothing_changes() {
+        let mut d = Document::read(TEXT).unwrap();
+        assert!(d.set("days.first", Value::Whole(1)).is_err());
+        assert!(d.set("phase.3.weeks", Value::Whole(1)).is_err());
+        assert!(d.set("person", Value::Whole(1)).is_err());
+        assert!(d.push("days", vec![]).is_err());
+        assert_eq!(d.text(), TEXT);
+        assert!(Document::read("a = ").is_err());
+    }
+}

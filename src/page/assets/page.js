@@ -1,0 +1,23 @@
+// The few lines that the page needs beside htmx. Everything works without them, less smoothly.
+"use strict";
+
+// A form that was sent is not sent twice: its button waits for the answer.
+document.addEventListener("submit", (event) => {
+  const button = event.submitter;
+  if (!button || event.target.dataset.again !== undefined) return;
+  setTimeout(() => {
+    button.setAttribute("aria-disabled", "true");
+    button.dataset.word = button.textContent;
+    if (button.dataset.waiting) button.textContent = button.dataset.waiting;
+  });
+});
+document.addEventListener("click", (event) => {
+  if (event.target.closest?.("[aria-disabled=true]")) event.preventDefault();
+});
+// A page that comes back from the browser's memory has its buttons back.
+window.addEventListener("pageshow", () => {
+  for (const button of document.querySelectorAll("[aria-disabled=true][data-word]")) {
+    button.removeAttribute("aria-disabled");
+    button.textContent = button.dataset.word;
+  }
+});
