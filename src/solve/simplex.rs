@@ -259,7 +259,7 @@ impl Simplex {
         row.lo = lo.map_or(f64::NEG_INFINITY, |b| b / row.scale);
         row.hi = hi.map_or(f64::INFINITY, |b| b / row.scale);
         if row.active.is_some() && self.row_at[r].is_none() {
-            let to = self.s[r].clamp(row.lo, row.hi);
+            let to = self.s[r].max(row.lo).min(row.hi);
             if to != self.s[r] {
                 self.s[r] = to;
                 self.recompute();
@@ -839,6 +839,9 @@ impl Simplex {
     /// Infeasible, unbounded, or no end within a limit of steps.
     pub fn solve(&mut self) -> Result<f64, NoOptimum> {
         self.proof = None;
+        if !self.crossed().is_empty() {
+            return Err(NoOptimum::Infeasible);
+        }
         for _ in 0..400 {
             let end = self.run()?;
             if end == End::Broken {
@@ -853,6 +856,18 @@ impl Simplex {
             }
         }
         Err(NoOptimum::Failed("rows keep coming in".into()))
+    }
+
+    /// Given rows whose floor stands above their ceiling.
+    fn crossed(&self) -> Vec<usize> {
+        let crossed = |g: &Given| match *g {
+            Given::Row(r) => {
+                let row = &self.rows[r];
+                row.lo > row.hi + FEASIBLE * row.hi.abs().max(1.0)
+            }
+            _ => false,
+        };
+        (0..self.given.len()).filter(|&g| crossed(&self.given[g])).collect()
     }
 
     /// Rows not yet at work that the present point breaks.
@@ -990,6 +1005,10 @@ impl Simplex {
     /// The given rows whose combination proves that no point exists, after [`Simplex::solve`] said so:
     /// none when the proof does not hold on recomputing.
     pub fn contradiction(&self) -> Vec<usize> {
+        let crossed = self.crossed();
+        if !crossed.is_empty() {
+            return crossed;
+        }
         let found = self.proof.clone().filter(|y| y.len() == self.work.len());
         let mut y = found.unwrap_or_else(|| self.prices(true));
         for p in y.iter_mut().filter(|p| p.abs() <= 1e-11) {

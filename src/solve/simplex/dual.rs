@@ -12,6 +12,12 @@ use crate::solve::engine::NoOptimum;
 
 /// Exchanges after which solving again is left to the other way.
 const MOST_EXCHANGES: usize = 4000;
+/// Exchanges without a price change after which reduced costs are told apart.
+const IDLE: usize = 30;
+/// How many times more exchanges the inverse serves here: fewer are done, and the last word is not spoken here.
+const WEAR: usize = 3;
+/// Candidates that are put in order before all are.
+const SORTED: usize = 24;
 /// Exchanges at one place after which a walk gives up.
 const MOST_IDLE: usize = 1000;
 
@@ -68,6 +74,9 @@ impl Simplex {
     /// Those of [`Simplex::solve`]; [`Simplex::contradiction`] then names the rows.
     pub fn solve_again(&mut self) -> Result<f64, NoOptimum> {
         self.proof = None;
+        if !self.crossed().is_empty() {
+            return Err(NoOptimum::Infeasible);
+        }
         if self.come_back() == Some(End::Broken) && !self.contradiction().is_empty() {
             return Err(NoOptimum::Infeasible);
         }
@@ -79,11 +88,18 @@ impl Simplex {
     fn come_back(&mut self) -> Option<End> {
         let mut duals = self.duals();
         self.settle(&duals)?;
+        let mut idle = 0;
         for _ in 0..MOST_EXCHANGES {
-            if self.since_refresh >= REFRESH {
+            if self.since_refresh >= WEAR * REFRESH {
                 self.refresh();
-                duals = self.duals();
-                self.settle(&duals)?;
+                if idle <= IDLE {
+                    duals = self.duals();
+                    self.settle(&duals)?;
+                }
+            }
+            if idle == IDLE {
+                self.tell_apart(&mut duals);
+                idle += 1;
             }
             let Some((p, way)) = self.worst() else {
                 let more = self.unmet();
@@ -98,11 +114,15 @@ impl Simplex {
             };
             let row = self.pivot_row(p);
             let mut all = self.candidates(p, way, &row, &duals);
-            all.sort_by(|a, b| a.ratio.total_cmp(&b.ratio));
             // Those that are passed go to their other bound, as long as that leaves something to be done.
+            let mut sorted = 0;
             let mut left = self.miss(self.basis[p]).abs();
             let mut passed = 0;
-            for c in &all {
+            while passed < all.len() {
+                if passed == sorted {
+                    sorted = sort_more(&mut all, sorted);
+                }
+                let c = &all[passed];
                 left -= c.pivot.abs() * (c.to - self.value_of(c.member)).abs();
                 if left < 0.0 || left.is_nan() {
                     break;
@@ -117,7 +137,7 @@ impl Simplex {
             let near = first.ratio + OPTIMAL;
             let enter = all[passed..]
                 .iter()
-                .take_while(|c| c.ratio <= near)
+                .filter(|c| c.ratio <= near)
                 .max_by(|a, b| a.pivot.abs().total_cmp(&b.pivot.abs()))
                 .map_or(first.member, |c| c.member);
             let alpha = self.ahead(enter);
@@ -135,6 +155,7 @@ impl Simplex {
             if passed > 0 {
                 self.flip(&all[..passed]);
             }
+            idle += usize::from(first.ratio <= OPTIMAL);
             let out = self.basis[p];
             let (lo, hi) = self.bounds_of(out);
             let to = if way > 0.0 { lo } else { hi };
@@ -163,6 +184,29 @@ impl Simplex {
             }
         }
         Duals { y, d }
+    }
+
+    /// Moves each reduced cost outside the basis a little further from nil, so that exchanges whose price
+    /// change is nil come to an end. What is lost by it the other way sets right afterwards.
+    fn tell_apart(&mut self, duals: &mut Duals) {
+        let outside: Vec<Member> = self.outside().collect();
+        for member in outside {
+            self.lot = self
+                .lot
+                .wrapping_mul(6_364_136_223_846_793_005)
+                .wrapping_add(1_442_695_040_888_963_407);
+            let little = 1e-6 * (1.0 + (self.lot >> 40) as f64 / (1u64 << 24) as f64);
+            let (x, (lo, _)) = (self.value_of(member), self.bounds_of(member));
+            let by = if x <= lo { little } else { -little };
+            match member {
+                Member::Column(v) => duals.d[v] += by,
+                Member::Row(r) => {
+                    if let Some(i) = self.rows[r].active {
+                        duals.y[i] += by;
+                    }
+                }
+            }
+        }
     }
 
     fn dual_of(&self, member: Member, duals: &Duals) -> f64 {
@@ -231,32 +275,35 @@ impl Simplex {
 
     /// Who may enter for the member at a place that must go up (`way` 1) or down (-1).
     fn candidates(&self, p: usize, way: f64, row: &[f64], duals: &Duals) -> Vec<Candidate> {
-        self.outside()
-            .filter_map(|member| {
-                let pivot = match member {
-                    Member::Column(v) => row[v],
-                    Member::Row(r) => -self.rows[r].active.map_or(0.0, |i| self.inverse[p][i]),
-                };
-                if pivot.abs() <= PIVOT {
-                    return None;
-                }
-                let (x, (lo, hi)) = (self.value_of(member), self.bounds_of(member));
-                // Against its coordinate it moves: up when it stands low, down when it stands high.
-                let up = way * pivot < 0.0;
-                if up && x >= hi || !up && x <= lo {
-                    return None;
-                }
-                let d = self.dual_of(member, duals);
+        let mut all = Vec::new();
+        let mut ask = |member: Member, pivot: f64, d: f64, x: f64, lo: f64, hi: f64| {
+            // Against its coordinate it moves: up when it stands low, down when it stands high.
+            let up = way * pivot < 0.0;
+            if lo < hi && if up { x < hi } else { x > lo } {
                 let ratio = if up { d } else { -d }.max(0.0) / pivot.abs();
                 let to = if up { hi } else { lo };
-                Some(Candidate {
+                all.push(Candidate {
                     member,
                     ratio,
                     pivot,
                     to,
-                })
-            })
-            .collect()
+                });
+            }
+        };
+        for (v, &pivot) in row.iter().enumerate() {
+            if pivot.abs() > PIVOT && self.at[v].is_none() {
+                let d = duals.d[v];
+                ask(Member::Column(v), pivot, d, self.x[v], self.lo[v], self.hi[v]);
+            }
+        }
+        for (i, &r) in self.work.iter().enumerate() {
+            let pivot = -self.inverse[p][i];
+            if pivot.abs() > PIVOT && self.row_at[r].is_none() {
+                let row = &self.rows[r];
+                ask(Member::Row(r), pivot, duals.y[i], self.s[r], row.lo, row.hi);
+            }
+        }
+        all
     }
 
     /// Moves members outside the basis to their other bound.
@@ -375,7 +422,7 @@ impl Simplex {
         let (way, width) = ((to - from).signum(), (to - from).abs());
         let mut idle = 0;
         loop {
-            if self.since_refresh >= REFRESH {
+            if self.since_refresh >= WEAR * REFRESH {
                 self.refresh();
                 duals = self.duals();
                 if self.settle(&duals).is_none() {
@@ -564,6 +611,18 @@ impl Simplex {
             })
             .map(|s| (s.0, s.2, s.3))
     }
+}
+
+/// Sorts the next candidates by their ratio, and gives how many are sorted then.
+fn sort_more(all: &mut [Candidate], sorted: usize) -> usize {
+    let by = |a: &Candidate, b: &Candidate| a.ratio.total_cmp(&b.ratio);
+    let rest = &mut all[sorted..];
+    let few = if sorted == 0 { rest.len().min(SORTED) } else { rest.len() };
+    if few < rest.len() {
+        rest.select_nth_unstable_by(few, by);
+    }
+    rest[..few].sort_unstable_by(by);
+    sorted + few
 }
 
 impl Member {
