@@ -23,7 +23,8 @@ pub struct Point {
 /// The frontier between two places.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Frontier {
-    /// Both ends and all corners, by rising place; empty when there is no point anywhere.
+    /// Both ends and all corners, by rising place; one when there is a point at one place only, none when there is
+    /// none anywhere.
     pub points: Vec<Point>,
     /// Slope from each point to the next, one fewer than points.
     pub slopes: Vec<f64>,
@@ -164,9 +165,10 @@ pub fn frontier_of(
         let Some(first) = end(lp, lever, from, to, true)? else {
             return Ok(out);
         };
-        // A hair inside, where the solver's tolerance does not decide.
-        let first = (first + 1e-7 * (to - from)).min(to);
-        if !solved(first)? {
+        // A hair inside, where the solver's tolerance does not decide; or there, when it is the only place.
+        let inside = (first + 1e-7 * (to - from)).min(to);
+        let first = if solved(inside)? { inside } else { first };
+        if first != inside && !solved(first)? {
             return Ok(out);
         }
         let w = walk(s, lp, lever, first, to)?;
@@ -179,7 +181,7 @@ pub fn frontier_of(
         .stretches
         .retain(|s| s.ends[1] - s.ends[0] > 1e-10 * width);
     let mut kept: Vec<(Stretch, f64)> = Vec::new();
-    for s in walked.stretches {
+    for s in std::mem::take(&mut walked.stretches) {
         let slope = lever.slope(&s.prices);
         if let Some((last, before)) = kept.last_mut() {
             let whole = s.ends[1] - last.ends[0];
@@ -192,7 +194,12 @@ pub fn frontier_of(
         }
         kept.push((s, slope));
     }
-    let last = kept.last().map(|(s, _)| Point {
+    let only = || Point {
+        at: walked.reached,
+        value: s.value(),
+        prices: s.row_prices(),
+    };
+    let last = kept.last().map_or_else(only, |(s, _)| Point {
         at: s.ends[1],
         value: s.values[1],
         prices: s.prices.clone(),
@@ -205,6 +212,6 @@ pub fn frontier_of(
             prices: s.prices,
         });
     }
-    out.points.extend(last);
+    out.points.push(last);
     Ok(out)
 }

@@ -217,6 +217,20 @@ impl Simplex {
         lp_
     }
 
+    /// Takes bounds and costs from a program whose variables are this one's, and whose rows begin with this
+    /// one's; its further rows come in.
+    pub fn take(&mut self, lp: &Linear) {
+        for (n, row) in lp.rows.iter().enumerate() {
+            if n >= self.given.len() {
+                self.add_row(&row.terms, row.lo, row.hi);
+            } else {
+                self.set_row(n, row.lo, row.hi);
+            }
+        }
+        let costs: Vec<f64> = lp.variables.iter().map(|v| v.cost).collect();
+        self.set_costs(&costs);
+    }
+
     /// Changes the objective: a cost for each variable of the program as given.
     pub fn set_costs(&mut self, costs: &[f64]) {
         let scaled: Vec<f64> = costs.iter().zip(&self.column_scale).map(|(c, s)| c / s).collect();

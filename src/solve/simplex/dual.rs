@@ -447,9 +447,9 @@ impl Simplex {
                 let more = self.unmet();
                 if !more.is_empty() {
                     // Rows that would be broken there come to work first.
+                    self.place(rows, &moving, there, at);
                     s.resize(self.s.len(), 0.0);
                     (self.x, self.s) = (x, s);
-                    self.place(rows, &moving, there, at);
                     for r in more {
                         self.activate(r);
                         duals.y.push(0.0);
@@ -467,7 +467,7 @@ impl Simplex {
             } else {
                 idle += 1;
             }
-            let Some((_, p, below)) = stop.filter(|s| s.0 < left) else {
+            let Some((_, p, below)) = stop.filter(|s| s.0 < left - 1e-12 * width) else {
                 if walk.reached != to {
                     self.place(rows, &moving, walk.reached, to);
                     walk.reached = to;
@@ -530,15 +530,23 @@ impl Simplex {
 
     /// Rate of a row that is outside the basis, by the bound it stands at; 0 inside.
     fn rate_outside(&self, m: &Moving) -> f64 {
-        let row = &self.rows[m.row];
-        if row.active.is_none() || self.row_at[m.row].is_some() {
-            0.0
-        } else if self.s[m.row] <= row.lo {
-            m.rates.0
-        } else if self.s[m.row] >= row.hi {
-            m.rates.1
+        match self.bound_held(m.row) {
+            Some(true) => m.rates.0,
+            Some(false) => m.rates.1,
+            None => 0.0,
+        }
+    }
+
+    /// The bound at which a row stands that is outside the basis: `true` the lower one.
+    fn bound_held(&self, r: usize) -> Option<bool> {
+        let (row, s) = (&self.rows[r], self.s[r]);
+        let at = |bound: f64| bound.is_finite() && (s - bound).abs() <= FEASIBLE * bound.abs().max(1.0);
+        if row.active.is_none() || self.row_at[r].is_some() {
+            None
+        } else if at(row.lo) {
+            Some(true)
         } else {
-            0.0
+            at(row.hi).then_some(false)
         }
     }
 
@@ -546,19 +554,14 @@ impl Simplex {
     /// them.
     fn place(&mut self, rows: &[(usize, f64, f64)], moving: &[Moving], from: f64, to: f64) {
         for m in moving {
-            let (low, high) = (
-                self.s[m.row] <= self.rows[m.row].lo,
-                self.s[m.row] >= self.rows[m.row].hi,
-            );
+            let held = self.bound_held(m.row);
             let row = &mut self.rows[m.row];
             row.lo = m.bounds.0 + m.rates.0 * to;
             row.hi = m.bounds.1 + m.rates.1 * to;
-            if row.active.is_some() && self.row_at[m.row].is_none() {
-                if low {
-                    self.s[m.row] = row.lo;
-                } else if high {
-                    self.s[m.row] = row.hi;
-                }
+            match held {
+                Some(true) => self.s[m.row] = row.lo,
+                Some(false) => self.s[m.row] = row.hi,
+                None => {}
             }
         }
         for &(given, floor, _) in rows {
