@@ -74,7 +74,7 @@ const NOT_COUNTED: [&str; 6] = ["potato", "cassava", "yam", "taro", "arrowroot",
 /// a dish are counted raw, as they are bought and as the advice counts them. \[g\]
 pub fn fruit_and_vegetables(table: &FoodTable, item: &Item) -> f64 {
     let counts = |id: &str| {
-        table.food(&FoodId::new(id)).is_some_and(|f| {
+        table.kept(&FoodId::new(id)).is_some_and(|f| {
             let name = f.name.to_lowercase();
             let head = name.split(',').next().unwrap_or_default();
             PLANT_GROUPS.contains(&f.group.as_str()) && !NOT_COUNTED.iter().any(|w| head.contains(w))
