@@ -85,7 +85,8 @@ impl Invented {
 
     /// The least brief that still fails: things are left out as long as it does.
     pub fn least(self, fails: &dyn Fn(&str) -> bool) -> Invented {
-        match self.less().into_iter().find(|b| fails(&b.text())) {
+        let reads = |b: &Invented| brief::parse(&b.text()).is_ok();
+        match self.less().into_iter().find(|b| reads(b) && fails(&b.text())) {
             Some(less) => less.least(fails),
             None => self,
         }

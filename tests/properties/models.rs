@@ -209,3 +209,16 @@ fn a_forbidden_ingredient_takes_an_item_out() {
     }
     assert!(tried > 50, "only {tried} columns were there before");
 }
+
+/// Found with seed 60: the message called the slot unknown and proposed its own name.
+#[test]
+fn a_meal_fixed_in_a_dropped_slot_is_refused_as_that() {
+    let text = "region = \"north_india\"\ndays = 1\n[person]\nsex = \"female\"\nage = 30\nheight = \"151 cm\"\nweight = \"60 kg\"\n[activity]\nlevel = \"active\"\n[[phase]]\nkind = \"hold\"\n[[lock]]\ndays = [1]\nslot = \"afternoon_snack\"\nitems = [ { item = \"peanuts_roasted\", servings = 0.5 } ]\n[[slot]]\nid = \"afternoon_snack\"\nshare = \"0 %\"\n";
+    let case = Case::read(text).expect("a case");
+    let problems = build(case.pieces()).expect_err("a meal that cannot stand anywhere");
+    let [d] = problems.as_slice() else {
+        panic!("{problems:?}")
+    };
+    assert_eq!(d.code, "brief-lock-dropped-slot");
+    assert_eq!(&text[d.spans[0].range.clone()], "\"afternoon_snack\"");
+}
