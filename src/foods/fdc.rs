@@ -126,9 +126,10 @@ pub fn read(download: Download<'_>, source: &str) -> Reading {
             if name.is_empty() {
                 return row.fault(2, "the description of the food");
             }
-            if index.insert(id.clone(), foods.len()).is_some() {
+            if index.contains_key(&id) {
                 return row.fault(0, "each food once; this number came before");
             }
+            index.insert(id.clone(), foods.len());
             let mut food = Food::new(FoodId::new(format!("fdc:{id}")), name, source.to_owned());
             food.group = categories.get(&row.text(3)).cloned().unwrap_or_default();
             if let Some(note) = current.get(&id).filter(|n| !n.is_empty()) {
@@ -534,6 +535,17 @@ mod tests {
                 .iter()
                 .any(|p| p.code == "foods-fdc-unlisted-nutrient")
         );
+    }
+
+    #[test]
+    fn a_food_that_stands_twice_is_reported_and_its_values_are_those_of_the_first() {
+        let food = "fdc_id,data_type,description\n1,foundation_food,A\n1,foundation_food,B\n";
+        let reading = small(food, NUTRIENT, "fdc_id,nutrient_id,amount\n1,1008,90\n");
+        let errors = reading.problems.iter().filter(|p| p.is_error());
+        assert_eq!(errors.map(|p| p.line).collect::<Vec<_>>(), [Some(3)]);
+        assert_eq!(reading.foods.len(), 1);
+        assert_eq!(reading.foods[0].name, "A");
+        assert_eq!(reading.foods[0].content(Nutrient::ENERGY), Content::Known(90.0));
     }
 
     #[test]
