@@ -13,6 +13,12 @@ use std::collections::BTreeMap;
 /// Millilitres in a US fluid ounce, NIST Handbook 44.
 pub const ML_PER_FL_OZ: f64 = 29.5735;
 
+/// Most grams that one price may buy, a thousand tonnes, and the least, a milligram; the highest price, that of
+/// a budget. What is beyond is a slip of the hand. Design choices.
+const MOST_GRAMS: f64 = 1e9;
+const LEAST_GRAMS: f64 = 1e-3;
+const MOST_PRICE: Decimal = Decimal::from_parts(100_000_000, 0, 0, false, 0);
+
 /// One line of a price list.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Price {
@@ -135,18 +141,25 @@ impl PriceList {
                 );
                 continue;
             };
-            if !(r.amount.is_finite() && r.amount > 0.0) {
+            let grams = r.amount * per_unit;
+            if !(LEAST_GRAMS..=MOST_GRAMS).contains(&grams) {
                 say(
-                    format!("column `amount`: read {}, expected a number above 0", r.amount),
+                    format!(
+                        "column `amount`: read {}, expected a number above 0 that can be bought",
+                        r.amount
+                    ),
                     "write how much the price buys",
                 );
                 continue;
             }
             let price = match r.price.parse::<Decimal>() {
-                Ok(p) if p > Decimal::ZERO => p,
+                Ok(p) if p > Decimal::ZERO && p <= MOST_PRICE => p,
                 _ => {
                     say(
-                        format!("column `price`: read `{}`, expected a decimal above 0", r.price),
+                        format!(
+                            "column `price`: read `{}`, expected a decimal above 0 that one can pay",
+                            r.price
+                        ),
                         "leave the row out when the price is not known; a food without a price is never free",
                     );
                     continue;
@@ -182,7 +195,7 @@ impl PriceList {
             };
             let p = Price {
                 buy: product.id.clone(),
-                grams: r.amount * per_unit,
+                grams,
                 price,
                 pack,
                 place: r.place,
