@@ -14,10 +14,10 @@ use std::collections::BTreeMap;
 pub const ML_PER_FL_OZ: f64 = 29.5735;
 
 /// Least and most that a price may buy, g, and the highest price: what is outside is a slip of the hand, and
-/// figures that a sum could not hold. Design choices.
+/// figures that a sum could not hold; the price is that of the largest budget. Design choices.
 const LEAST_GRAMS: f64 = 0.001;
 const MOST_GRAMS: f64 = 1e9;
-const MOST_PRICE: u64 = 1_000_000_000_000;
+const MOST_PRICE: u64 = 100_000_000;
 
 /// One line of a price list.
 #[derive(Clone, Debug, PartialEq)]

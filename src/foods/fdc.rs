@@ -18,6 +18,7 @@ use std::rc::Rc;
 use std::sync::Arc;
 
 use super::text::{LONGEST_LINE, Problems, decode};
+use super::user::most_in_100_g;
 use super::{
     Code, Content, Food, FoodId, Footnote, NoteSubject, Portion, Provenance, Reading, ascii, convert,
 };
@@ -47,6 +48,9 @@ pub struct Download<'a> {
 
 /// Data types of which the rows are foods of their own.
 const TYPES: [&str; 3] = ["foundation_food", "sr_legacy_food", "survey_fndds_food"];
+
+/// Share over what can be in 100 g that rounding explains: 5 %, as for foods of a user's own. Our choice.
+const ROOM: f64 = 1.05;
 
 /// The measure unit that means none; the words stand in the modifier or the description then.
 const UNDETERMINED: &str = "9999";
@@ -176,6 +180,9 @@ pub fn read(download: Download<'_>, source: &str) -> Reading {
             let Some(amount) = convert(amount, *unit, nutrient.unit()) else {
                 return Ok(());
             };
+            if amount > ROOM * most_in_100_g(nutrient.unit()) {
+                return row.fault(2, "an amount that can be in 100 g");
+            }
             let provenance = match derivations.get(&row.text(4)) {
                 None => 0,
                 Some(code) => {
