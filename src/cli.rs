@@ -10,6 +10,7 @@ pub mod forecast;
 pub mod load;
 pub mod plan;
 pub mod review;
+pub mod roster;
 pub mod swap;
 pub mod sweep;
 pub mod takeaway;
