@@ -12,6 +12,7 @@ pub mod plan;
 pub mod review;
 #[cfg(feature = "page")]
 pub mod serve;
+pub mod roster;
 pub mod swap;
 pub mod sweep;
 pub mod takeaway;
