@@ -10,9 +10,9 @@ pub mod forecast;
 pub mod load;
 pub mod plan;
 pub mod review;
+pub mod roster;
 #[cfg(feature = "page")]
 pub mod serve;
-pub mod roster;
 pub mod swap;
 pub mod sweep;
 pub mod takeaway;

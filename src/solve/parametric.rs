@@ -177,9 +177,7 @@ pub fn frontier_of(
     };
     // Stretches of one slope are one.
     let width = (to - from).abs();
-    walked
-        .stretches
-        .retain(|s| s.ends[1] - s.ends[0] > 1e-10 * width);
+    walked.stretches.retain(|s| s.ends[1] - s.ends[0] > 1e-10 * width);
     let mut kept: Vec<(Stretch, f64)> = Vec::new();
     for s in std::mem::take(&mut walked.stretches) {
         let slope = lever.slope(&s.prices);

@@ -881,7 +881,9 @@ impl Simplex {
             }
             _ => false,
         };
-        (0..self.given.len()).filter(|&g| crossed(&self.given[g])).collect()
+        (0..self.given.len())
+            .filter(|&g| crossed(&self.given[g]))
+            .collect()
     }
 
     /// Rows not yet at work that the present point breaks.

@@ -178,9 +178,7 @@ impl<'a> Live<'a> {
             }
             Err(NoOptimum::Infeasible) => {
                 let rows = self.simplex.contradiction();
-                let names = rows
-                    .iter()
-                    .filter_map(|&r| binding_name(&self.case, &self.lp, r));
+                let names = rows.iter().filter_map(|&r| binding_name(&self.case, &self.lp, r));
                 Ok(Now::Closed(Closed {
                     names: names.unique().collect(),
                     rows,
@@ -192,7 +190,11 @@ impl<'a> Live<'a> {
 
     /// Servings of each item at a point, over all days: position in the catalogue, and servings over 0.
     pub fn servings(&self, point: &[f64]) -> Vec<(usize, f64)> {
-        let of = |sum: Vec<(usize, f64)>| sum.iter().filter_map(|&(v, k)| Some(k * point.get(v)?)).sum::<f64>();
+        let of = |sum: Vec<(usize, f64)>| {
+            sum.iter()
+                .filter_map(|&(v, k)| Some(k * point.get(v)?))
+                .sum::<f64>()
+        };
         let all = self.case.servings().into_iter().map(|(i, sum)| (i, of(sum)));
         all.filter(|s| s.1 > 1e-9).collect()
     }

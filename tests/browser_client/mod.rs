@@ -92,7 +92,10 @@ impl Browser {
 
     /// Goes to a page.
     pub async fn go(&self, path: &str) {
-        self.page.goto(&format!("http://{}{path}", self.host)).await.unwrap();
+        self.page
+            .goto(&format!("http://{}{path}", self.host))
+            .await
+            .unwrap();
     }
 
     /// Runs a script of the test in the page and gives what it returns.
@@ -110,7 +113,9 @@ impl Browser {
                 return value;
             }
             if begun.elapsed() > Duration::from_secs(60) {
-                let body = self.run("return location.href + '\\n' + document.body.innerText").await;
+                let body = self
+                    .run("return location.href + '\\n' + document.body.innerText")
+                    .await;
                 panic!("waited in vain for {what} on {}", body.as_str().unwrap_or(""));
             }
             tokio::time::sleep(Duration::from_millis(50)).await;
@@ -120,7 +125,11 @@ impl Browser {
     /// Clicks what a selector finds first.
     pub async fn click(&self, selector: &str) {
         let found = self.page.find(Locator::Css(selector)).await;
-        found.unwrap_or_else(|e| panic!("{selector}: {e}")).click().await.unwrap();
+        found
+            .unwrap_or_else(|e| panic!("{selector}: {e}"))
+            .click()
+            .await
+            .unwrap();
     }
 
     /// Types into a field in the place of what stood there.
