@@ -104,9 +104,7 @@ impl FoodTable {
         if let Some(&place) = self.index.get(id) {
             return Some(&self.own[place]);
         }
-        self.base
-            .as_ref()?
-            .kept(packed_place(self.base.as_deref(), id)?)
+        self.base.as_ref()?.kept(packed_place(self.base.as_deref(), id)?)
     }
 
     /// Whether there is a food with this id.

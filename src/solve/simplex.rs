@@ -881,7 +881,9 @@ impl Simplex {
             }
             _ => false,
         };
-        (0..self.given.len()).filter(|&g| crossed(&self.given[g])).collect()
+        (0..self.given.len())
+            .filter(|&g| crossed(&self.given[g]))
+            .collect()
     }
 
     /// Rows not yet at work that the present point breaks.
@@ -934,6 +936,11 @@ impl Simplex {
             out.push(r);
         }
         out
+    }
+
+    /// Rows at work: those that have been broken since the start, and those that always are.
+    pub fn at_work(&self) -> usize {
+        self.work.len()
     }
 
     /// The objective at the present point, in the unit of the program.

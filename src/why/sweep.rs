@@ -120,7 +120,7 @@ pub(super) fn wrong<T>(what: impl Into<String>, help: impl Into<String>) -> Resu
 /// A quantity as read: name, side if said, range, unit.
 pub(super) struct Asked {
     pub(super) name: String,
-    side: Option<bool>,
+    pub(super) side: Option<bool>,
     from: f64,
     to: f64,
     unit: String,
@@ -831,7 +831,14 @@ pub fn sweep(pieces: Pieces, question: &Question) -> Result<Sweep, Wrong> {
     let name = |r: usize| binding_name(&case, &lp, r);
     let levers: Vec<(&Lever, f64)> = axes.iter().map(|a| (&a.lever, a.scale)).collect();
     solver.take(&lp);
-    trace(&mut out, (&lp, solver), &levers, question.points, way / share, &name)?;
+    trace(
+        &mut out,
+        (&lp, solver),
+        &levers,
+        question.points,
+        way / share,
+        &name,
+    )?;
     if question.whole > 0 && axes.len() == 1 {
         whole(&mut out, &case, &axes[0], question.whole, goal, way, share)?;
     }

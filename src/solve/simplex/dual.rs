@@ -493,7 +493,11 @@ impl Simplex {
                 self.place(rows, &moving, walk.reached, to);
                 walk.closed = !self.contradiction().is_empty();
                 self.place(rows, &moving, to, walk.reached);
-                return if walk.closed { Ok(walk) } else { fail(walk, "an end without a proof") };
+                return if walk.closed {
+                    Ok(walk)
+                } else {
+                    fail(walk, "an end without a proof")
+                };
             };
             let alpha = self.ahead(enter.member);
             if (alpha[p] - enter.pivot).abs() > 1e-7 * (1.0 + enter.pivot.abs()) {
@@ -597,7 +601,13 @@ impl Simplex {
                 // What would be passed by less than rounding at the far end is no stop.
                 if bound.is_finite() && speed * width > FEASIBLE {
                     let slack = FEASIBLE * bound.abs().max(1.0);
-                    all.push((room.max(0.0) / speed, speed, p, below, (room.max(0.0) + slack) / speed));
+                    all.push((
+                        room.max(0.0) / speed,
+                        speed,
+                        p,
+                        below,
+                        (room.max(0.0) + slack) / speed,
+                    ));
                 }
             }
         }
@@ -620,7 +630,11 @@ impl Simplex {
 fn sort_more(all: &mut [Candidate], sorted: usize) -> usize {
     let by = |a: &Candidate, b: &Candidate| a.ratio.total_cmp(&b.ratio);
     let rest = &mut all[sorted..];
-    let few = if sorted == 0 { rest.len().min(SORTED) } else { rest.len() };
+    let few = if sorted == 0 {
+        rest.len().min(SORTED)
+    } else {
+        rest.len()
+    };
     if few < rest.len() {
         rest.select_nth_unstable_by(few, by);
     }
