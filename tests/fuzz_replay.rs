@@ -12,6 +12,7 @@ use std::path::Path;
 
 /// Plays the files of a target.
 fn play(target: &str, body: fn(&[u8])) {
+    bodies::load();
     let mut played = 0;
     let mut broken = Vec::new();
     for kind in ["seeds", "regressions"] {
