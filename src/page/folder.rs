@@ -431,6 +431,11 @@ impl Folder {
         })
         .await?
     }
+
+    /// Whether a name of a brief is taken, by whatever is there.
+    pub fn taken(&self, name: &str) -> bool {
+        fs::symlink_metadata(self.path(name)).is_ok()
+    }
 }
 
 /// The title of a brief's text, for lists; `None` when it cannot be read.
