@@ -436,4 +436,80 @@ mod tests {
         assert_eq!(d.text(), TEXT);
         assert!(Document::read("a = ").is_err());
     }
+
+    #[test]
+    fn lists_change_in_single_places() {
+        let text = "likes = [\n  \"a\", # first\n  \"b\", # second\n]\n";
+        let mut d = Document::read(text).unwrap();
+        let list = |words: &[&str]| Value::List(words.iter().map(|w| (*w).into()).collect());
+        d.set("likes", list(&["b", "c"])).unwrap();
+        assert_eq!(d.texts("likes"), ["b", "c"]);
+        assert!(
+            d.text().contains("# first") || d.text().contains("# second"),
+            "{}",
+            d.text()
+        );
+        d.set("likes", list(&["c", "b", "a"])).unwrap();
+        assert_eq!(d.texts("likes"), ["c", "b", "a"]);
+        d.set("likes", list(&[])).unwrap();
+        assert!(d.texts("likes").is_empty());
+    }
+
+    #[test]
+    fn lists_within_lists() {
+        let mut d = Document::read(TEXT).unwrap();
+        d.push("lock", vec![]).unwrap();
+        d.push("lock.0.items", vec![]).unwrap();
+        d.set("lock.0.items.0.item", "oats".into()).unwrap();
+        assert_eq!(
+            (d.count("lock"), d.count("lock.0.items"), d.count("lock.1.items")),
+            (1, 1, 0)
+        );
+        assert_eq!(d.typed("lock.0.items.0.item").as_deref(), Some("oats"));
+        assert!(
+            d.text().ends_with("[[lock]]\nitems = [{ item = \"oats\" }]\n"),
+            "{}",
+            d.text()
+        );
+        d.remove("lock.0.items.0").unwrap();
+        assert_eq!(d.count("lock.0.items"), 0);
+    }
+
+    #[test]
+    fn keys_with_dots_and_other_names() {
+        let mut d = Document::read("[activity]\nhours = { sleeping = 8 }\n\n[[phase]]\n# how much\nsurplus = \"300 kcal\" # slowly\n").unwrap();
+        d.set_at(&["activity", "hours", "a.b"], Value::Whole(16)).unwrap();
+        assert_eq!(d.keys("activity.hours"), ["sleeping", "a.b"]);
+        assert_eq!(d.typed_in("activity.hours", "a.b").as_deref(), Some("16"));
+        d.rename("phase.0", "surplus", "deficit").unwrap();
+        assert!(
+            d.text()
+                .ends_with("# how much\ndeficit = \"300 kcal\" # slowly\n"),
+            "{}",
+            d.text()
+        );
+    }
+
+    #[test]
+    fn a_comment_set_apart_outlives_the_key_under_it() {
+        let mut d = Document::read("# mine\n\n# what it costs\nbudget = \"1 USD\"\ndays = 7\n").unwrap();
+        d.remove("budget").unwrap();
+        assert_eq!(d.text(), "# mine\n\ndays = 7\n");
+    }
+
+    #[test]
+    fn places_are_where_things_stand() {
+        let text = "days = 7\n[person]\nheight = \"168 cm\"\n[[lock]]\nitems = [ { item = \"oats\" } ]\n";
+        let all = places(text);
+        let last = |place: &str| {
+            let found = all.iter().rev().find(|(p, _)| p == place);
+            &text[found.unwrap_or_else(|| panic!("no {place}")).1.clone()]
+        };
+        assert_eq!(last("days"), "7");
+        assert_eq!(last("person.height"), "\"168 cm\"");
+        assert_eq!(last("person"), "[person]");
+        assert_eq!(last("lock.0"), "[[lock]]");
+        assert_eq!(last("lock.0.items.0.item"), "\"oats\"");
+        assert!(places("a = ").is_empty());
+    }
 }

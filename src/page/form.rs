@@ -17,7 +17,7 @@ use super::folder::{Folder, Refusal, Shared, Sheet};
 use super::frame::{Room, page};
 use crate::brief::edit::Document;
 use axum::Router;
-use axum::extract::{Form, Path, State};
+use axum::extract::{Form, Path, RawQuery, State};
 use axum::http::StatusCode;
 use axum::response::{Html, IntoResponse, Redirect, Response};
 use axum::routing::{get, post};
@@ -52,6 +52,14 @@ fn heading(group: &str) -> &str {
         .map_or(group, |(_, h)| h)
 }
 
+/// What an address ends in after saving.
+const SAVED: &str = "saved";
+
+/// On to the form, which says that it was saved.
+fn to_saved(name: &str) -> Response {
+    Redirect::to(&format!("{}?{SAVED}", Room::Brief.of(name))).into_response()
+}
+
 type Pairs = Vec<(String, String)>;
 
 /// Routes of this room.
@@ -76,7 +84,11 @@ fn answer(status: StatusCode, sheet: &Sheet, said: Option<&str>, main: maud::Mar
     (status, html).into_response()
 }
 
-async fn show(State(folder): State<Shared>, Path(name): Path<String>) -> Result<Response, Refusal> {
+async fn show(
+    State(folder): State<Shared>,
+    Path(name): Path<String>,
+    RawQuery(query): RawQuery,
+) -> Result<Response, Refusal> {
     folder
         .ask(move |folder| {
             let sheet = folder.sheet(&name)?;
@@ -84,7 +96,8 @@ async fn show(State(folder): State<Shared>, Path(name): Path<String>) -> Result<
             let doc = Document::read(&sheet.text).ok();
             let typed = doc.as_ref().map(|d| Typed::of(d, &folder.larder.catalogue));
             let scene = Scene::new(&folder.larder, &sheet, typed, &checked);
-            Ok(answer(StatusCode::OK, &sheet, None, draw::room(&scene)))
+            let said = (query.as_deref() == Some(SAVED)).then_some("Saved.");
+            Ok(answer(StatusCode::OK, &sheet, said, draw::room(&scene)))
         })
         .await?
 }
@@ -169,7 +182,7 @@ fn saved(folder: &Folder, name: &str, post: &Pairs) -> Result<Response, Refusal>
     if checked.text != sheet.text {
         folder.save(name, &sheet.digest, &checked.text, None)?;
     }
-    Ok(Redirect::to(&Room::Brief.of(name)).into_response())
+    Ok(to_saved(name))
 }
 
 /// The text with the ends of lines of the one it takes the place of.
@@ -197,7 +210,7 @@ async fn save_text(
                 if checked.text != sheet.text {
                     folder.save(&name, &sheet.digest, &checked.text, None)?;
                 }
-                return Ok(Redirect::to(&Room::Brief.of(&name)).into_response());
+                return Ok(to_saved(&name));
             }
             let doc = Document::read(&sheet.text).ok();
             let typed = doc.as_ref().map(|d| Typed::of(d, &folder.larder.catalogue));

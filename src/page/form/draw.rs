@@ -254,13 +254,13 @@ fn texts(s: &Scene, place: &str, f: &Field) -> Markup {
                     autofocus[s.touched.as_deref() == Some(place) && n == now.len()];
             }
             (slot(s, place, false))
-            (add(place, "another"))
+            (add(place, "another", false))
         }
     }
 }
 
-fn add(list: &str, what: &str) -> Markup {
-    html! { button.plain name="do" value={ "add " (list) } id={ "add-" (id(list)) } { "Add " (what) } }
+fn add(list: &str, what: &str, focus: bool) -> Markup {
+    html! { button.plain name="do" value={ "add " (list) } id={ "add-" (id(list)) } autofocus[focus] { "Add " (what) } }
 }
 
 fn fields(s: &Scene, outer: &str, all: &[Field]) -> Markup {
@@ -272,6 +272,9 @@ fn rows(s: &Scene, list: &str, one: &str, row: impl Fn(&str) -> Markup) -> Marku
     let count = s.typed.rows(list);
     let touched = s.touched.as_deref();
     let fresh = touched == Some(list);
+    let gone = touched
+        .and_then(|t| t.strip_prefix(list)?.strip_prefix('.'))
+        .is_some_and(|n| n.parse::<usize>().is_ok());
     html! {
         input type="hidden" name="has" value=(list);
         @for n in 0..count {
@@ -284,7 +287,7 @@ fn rows(s: &Scene, list: &str, one: &str, row: impl Fn(&str) -> Markup) -> Marku
             }
         }
         div id={ "f-" (id(list)) } tabindex="-1" { (slot(s, list, false)) }
-        p.add { (add(list, one)) }
+        p.add { (add(list, one, gone)) }
     }
 }
 
@@ -530,7 +533,7 @@ pub fn room(s: &Scene) -> Markup {
         div.brief #brief {
             @if let Some(note) = &s.note { (noted(s, note, &brief)) }
             @if s.readable {
-                div #watch hx-post={ (brief) "/check" } hx-trigger="input from:#form delay:300ms, change from:#form delay:300ms" hx-include="#form" hx-target="#live" hx-swap="outerHTML" hx-sync="this:replace" {}
+                div #watch hx-post={ (brief) "/check" } hx-trigger="input from:#form delay:300ms, change from:#form delay:300ms" hx-include="#form" hx-target="#live" hx-swap="innerHTML" hx-sync="this:replace" {}
                 div.columns-2 {
                     (standing(s))
                     (form(s, &brief))
@@ -578,7 +581,7 @@ fn form(s: &Scene, brief: &str) -> Markup {
             }
             @for (name, places) in FOLDED { (group(s, name, places, body(s, name))) }
             div.save {
-                button.main data-waiting="Saving …" { (word) }
+                button.main id="save" data-waiting="Saving …" { (word) }
                 a.button href=(brief) { @if over { "Take the file's" } @else { "Back to what is saved" } }
             }
         }
@@ -672,11 +675,20 @@ fn noted(s: &Scene, note: &Note, brief: &str) -> Markup {
 /// The line that says energy and whether a plan can exist, with the safety gates.
 fn standing(s: &Scene) -> Markup {
     html! {
-        aside.standing #live aria-label="How it stands" {
-            div role="status" aria-live="polite" { (line(s)) }
-            @if let Some(ready) = &s.checked.ready { @for gate in &ready.energy.gates { (gate_of(gate)) } }
-            @let loose: Vec<&&Diagnostic> = s.said("").iter().collect();
-            @for d in loose {
+        aside.standing aria-label="How it stands" {
+            div #live role="status" aria-live="polite" { (line(s)) }
+            (care(s, false))
+        }
+    }
+}
+
+/// The safety gates, and what belongs to no field.
+fn care(s: &Scene, swap: bool) -> Markup {
+    let gates = s.checked.ready.as_ref().map_or(&[][..], |r| &r.energy.gates);
+    html! {
+        div #care hx-swap-oob=[swap.then_some("true")] {
+            @for gate in gates { (gate_of(gate)) }
+            @for d in s.said("") {
                 p.wrong[d.is_error()].mind[!d.is_error()] {
                     strong { @if d.is_error() { "Mistake: " } @else { "Mind: " } } (d.message) "."
                     @if let Some(line) = line_of(&s.checked.text, d) { " Line " (line) "." }
@@ -733,7 +745,7 @@ fn gate_of(gate: &Gate) -> Markup {
     let stop = gate.action == GateAction::Stop;
     html! {
         section.gate.stops[stop] {
-            h3 { @if stop { "Stop" } @else { "Take care" } }
+            h2 { @if stop { "Stop" } @else { "Take care" } }
             p { (gate.why) }
             p { strong { "Instead: " } (gate.instead) }
             p.fine { "Source: " (gate.source) }
@@ -752,7 +764,8 @@ pub fn live(s: &Scene, before: &str) -> Markup {
     places.sort_unstable();
     places.dedup();
     html! {
-        (standing(s))
+        (line(s))
+        (care(s, true))
         (diets(s, true))
         @for (name, places) in FOLDED { (now(s, name, s.mistakes(places), true)) }
         (had(s, true))
