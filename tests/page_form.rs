@@ -10,7 +10,7 @@ const RICH: &str = r#"# Mine: do not lose this line.
 
 title = "Rich" # the heading
 region = "us"
-days = 7
+days = 1 # for a start
 # what it may cost
 budget = "90 USD/week"
 diet = ["vegetarian"] # all of them

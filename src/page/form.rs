@@ -109,12 +109,7 @@ fn written(folder: &Folder, sheet: &Sheet, typed: Typed, mut doc: Document) -> (
     let typed = typed.without_blank_rows();
     let checked = match typed::write(&mut doc, &base, &typed, catalogue) {
         Ok(()) => check(&folder.larder, doc.text()),
-        Err(problems) => Checked {
-            text: sheet.text.clone(),
-            problems,
-            ready: None,
-            hope: None,
-        },
+        Err(problems) => Checked::mistaken(sheet.text.clone(), problems),
     };
     (checked, typed)
 }

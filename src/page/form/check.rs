@@ -4,7 +4,7 @@
 use super::typed::{Typed, field_at};
 use crate::brief::{self, edit};
 use crate::diagnostic::{Diagnostic, any_error};
-use crate::model::build::build;
+use crate::model::build::{Built, build};
 use crate::plan::{reason_of, spoken};
 use crate::ready::{Larder, Ready, ready};
 use crate::solve::bound::{Standing, standing};
@@ -30,76 +30,72 @@ pub struct Checked {
     pub problems: Vec<Diagnostic>,
     /// Energy and targets, where it could be read.
     pub ready: Option<Ready>,
-    /// Whether a plan can exist; `None` with mistakes, and when a safety gate stops it.
-    pub hope: Option<Hope>,
+    /// The model of its days, where it could be built.
+    built: Option<Built>,
 }
 
 impl Checked {
+    /// A text of which only mistakes are known.
+    pub fn mistaken(text: String, problems: Vec<Diagnostic>) -> Checked {
+        Checked {
+            text,
+            problems,
+            ready: None,
+            built: None,
+        }
+    }
+
     /// Whether it may be written.
     pub fn sound(&self) -> bool {
         !any_error(&self.problems)
     }
+
+    /// Whether a plan can exist; `None` with mistakes, and when a safety gate stops it.
+    pub fn hope(&self, larder: &Larder) -> Option<Hope> {
+        let ready = self.ready.as_ref().filter(|r| !r.stopped())?;
+        let built = self.built.as_ref()?;
+        let pieces = ready.pieces(larder).ok()?;
+        let said = |group: &String| match reason_of(built, group) {
+            why if why.is_empty() => spoken(pieces, group),
+            why => format!("{}: {why}", spoken(pieces, group)),
+        };
+        Some(match standing(&built.model) {
+            Standing::Open(_) => Hope::Open(Vec::new()),
+            Standing::Short(short) => {
+                let rows = short.iter().filter_map(|s| built.model.rows.get(s.row));
+                let mut groups: Vec<String> = rows.map(|r| spoken(pieces, &r.group)).collect();
+                groups.dedup();
+                Hope::Open(groups)
+            }
+            Standing::Conflict(groups) => Hope::None(groups.iter().map(said).collect()),
+            Standing::Unknown(why) => Hope::Unknown(why),
+        })
+    }
 }
 
-/// Checks a text as the command line does, and asks whether a plan can exist.
+/// Checks a text as the command line does, with what only shows against the kitchen.
 pub fn check(larder: &Larder, text: String) -> Checked {
-    match ready(&text, None, None) {
+    let ready = match ready(&text, None, None) {
+        Ok(ready) => ready,
         Err(mut problems) => {
             // The kitchen is known to be wrong as soon as its word can be read.
             let read = brief::parse(&text).ok();
             problems.extend(read.and_then(|(b, _)| larder.kitchen(&b).err()));
-            Checked {
-                text,
-                problems,
-                ready: None,
-                hope: None,
-            }
+            return Checked::mistaken(text, problems);
         }
-        Ok(ready) => {
-            let mut problems = ready.remarks.clone();
-            let hope = match hope(larder, &ready, &mut problems) {
-                Ok(hope) => (!ready.stopped()).then_some(hope),
-                Err(more) => {
-                    problems.extend(more);
-                    None
-                }
-            };
-            Checked {
-                text,
-                problems,
-                ready: Some(ready),
-                hope,
-            }
-        }
+    };
+    let mut problems = ready.remarks.clone();
+    let built = ready.pieces(larder).and_then(build);
+    match &built {
+        Ok(built) => problems.extend(built.warnings.iter().cloned()),
+        Err(more) => problems.extend(more.iter().cloned()),
     }
-}
-
-fn hope(larder: &Larder, ready: &Ready, problems: &mut Vec<Diagnostic>) -> Result<Hope, Vec<Diagnostic>> {
-    let pieces = ready.pieces(larder)?;
-    let built = build(pieces)?;
-    problems.extend(built.warnings.iter().cloned());
-    if ready.stopped() {
-        return Ok(Hope::Open(Vec::new()));
+    Checked {
+        text,
+        problems,
+        ready: Some(ready),
+        built: built.ok(),
     }
-    Ok(match standing(&built.model) {
-        Standing::Open(_) => Hope::Open(Vec::new()),
-        Standing::Short(short) => {
-            let rows = short.iter().filter_map(|s| built.model.rows.get(s.row));
-            let mut groups: Vec<String> = rows.map(|r| spoken(pieces, &r.group)).collect();
-            groups.dedup();
-            Hope::Open(groups)
-        }
-        Standing::Conflict(groups) => Hope::None(
-            groups
-                .iter()
-                .map(|g| match reason_of(&built, g) {
-                    why if why.is_empty() => spoken(pieces, g),
-                    why => format!("{}: {why}", spoken(pieces, g)),
-                })
-                .collect(),
-        ),
-        Standing::Unknown(why) => Hope::Unknown(why),
-    })
 }
 
 /// Messages by the place of their field; those that belong to none under the empty place.

@@ -10,6 +10,7 @@ use crate::brief::SCREEN_QUESTIONS;
 use crate::diagnostic::{Diagnostic, any_error};
 use crate::energy::{Gate, GateAction};
 use crate::kitchen::Kitchen;
+use crate::nutrient::Nutrient;
 use crate::page::folder::Sheet;
 use crate::page::frame::{Room, line_of, messages};
 use crate::ready::Larder;
@@ -107,6 +108,12 @@ fn slot(s: &Scene, place: &str, swap: bool) -> Markup {
     told(&id(place), s.said(place), swap)
 }
 
+/// What to do, as a sentence.
+pub fn sentence(help: &str) -> String {
+    let end = if help.ends_with(['.', '?', '!']) { "" } else { "." };
+    format!("{}{end}", words::capital(help))
+}
+
 /// Messages under an id.
 pub fn told(id: &str, said: &[&Diagnostic], swap: bool) -> Markup {
     let wrong = said.iter().any(|d| d.is_error());
@@ -116,7 +123,7 @@ pub fn told(id: &str, said: &[&Diagnostic], swap: bool) -> Markup {
                 p.wrong[d.is_error()].mind[!d.is_error()] {
                     strong { @if d.is_error() { "Mistake: " } @else { "Mind: " } }
                     (d.message) "."
-                    @if let Some(help) = &d.help { " " span.help { (help) "." } }
+                    @if let Some(help) = &d.help { " " span.help { (sentence(help)) } }
                 }
             }
         }
@@ -215,8 +222,9 @@ pub fn select(
 
 /// Marks of which any may be set; words that are none of them are drawn too, so that they can be taken away.
 fn many(s: &Scene, place: &str, f: &Field, pick: Pick) -> Markup {
-    let [known, _] = options(pick, s.larder, s.kitchen);
+    let [mut known, rare] = options(pick, s.larder, s.kitchen);
     let now = s.typed.many(place);
+    known.extend(rare.into_iter().filter(|(word, _)| now.contains(&word.as_str())));
     let others = now.iter().filter(|w| !known.iter().any(|(k, _)| k == *w));
     let invalid = s.wrong(place).then_some("true");
     html! {
@@ -280,7 +288,7 @@ fn rows(s: &Scene, list: &str, one: &str, row: impl Fn(&str) -> Markup) -> Marku
         @for n in 0..count {
             @let place = format!("{list}.{n}");
             fieldset.line id={ "f-" (id(&place)) } tabindex="-1" autofocus[fresh && n + 1 == count] {
-                legend { (one) " " (n + 1) }
+                legend { (words::capital(one)) " " (n + 1) }
                 input type="hidden" name={ (place) ".was" } value=(s.typed.one(&format!("{place}.was")));
                 div.fields { (row(&place)) }
                 button.plain name="do" value={ "take " (place) } { "Take away" span.unseen { " " (one) " " (n + 1) } }
@@ -426,7 +434,10 @@ fn summary(s: &Scene, name: &str) -> String {
         },
         "target" => match t.rows("target") {
             0 => "those of the tool".to_string(),
-            _ => each("target", &|r| named(s, TARGET, r, "nutrient")),
+            _ => each("target", &|r| {
+                let id = t.one(&at(r, "nutrient"));
+                Nutrient::from_id(id).map_or(id, Nutrient::name).to_string()
+            }),
         },
         "pantry" => each("pantry", &|r| one(&at(r, "what"))),
         "cooking" => match t.one("cooking.days") {
@@ -641,7 +652,7 @@ fn noted(s: &Scene, note: &Note, brief: &str) -> Markup {
                             li {
                                 @if place.is_empty() {
                                     (d.message) "." @if let Some(line) = line_of(&s.checked.text, d) { " Line " (line) "." }
-                                    @if let Some(help) = &d.help { " " span.help { (help) "." } }
+                                    @if let Some(help) = &d.help { " " span.help { (sentence(help)) } }
                                 } @else { a href={ "#f-" (id(place)) } { (label(place, &s.typed)) } ": " (d.message) "." }
                             }
                         }
@@ -692,7 +703,7 @@ fn care(s: &Scene, swap: bool) -> Markup {
                 p.wrong[d.is_error()].mind[!d.is_error()] {
                     strong { @if d.is_error() { "Mistake: " } @else { "Mind: " } } (d.message) "."
                     @if let Some(line) = line_of(&s.checked.text, d) { " Line " (line) "." }
-                    @if let Some(help) = &d.help { " " span.help { (help) "." } }
+                    @if let Some(help) = &d.help { " " span.help { (sentence(help)) } }
                 }
             }
         }
@@ -721,17 +732,17 @@ fn line(s: &Scene) -> Markup {
         } @else if s.checked.ready.as_ref().is_some_and(crate::ready::Ready::stopped) {
             p.verdict.no { strong { "No plan is made:" } " a safety rule stops it." }
         } @else {
-            @match &s.checked.hope {
+            @match s.checked.hope(s.larder) {
                 Some(Hope::Open(short)) => {
                     p.verdict.yes { strong { "A plan can exist" } " for fractions of servings." }
                     @if !short.is_empty() {
                         p { "These foods do not reach:" }
-                        ul { @for row in short { li { (row) } } }
+                        ul { @for row in &short { li { (row) } } }
                     }
                 }
                 Some(Hope::None(conflict)) => {
                     p.verdict.no { strong { "No plan:" } @if conflict.len() == 1 { " this cannot hold." } @else { " these cannot hold together." } }
-                    ul { @for row in conflict { li { (row) } } }
+                    ul { @for row in &conflict { li { (row) } } }
                     p { "Give way in one of them, or see the ways out on " a href=(Room::Week.of(&s.sheet.name)) { "Meals" } " after saving." }
                 }
                 Some(Hope::Unknown(why)) => p.verdict { "Whether a plan can exist is not known: " (why) "." },
@@ -746,7 +757,7 @@ fn gate_of(gate: &Gate) -> Markup {
     html! {
         section.gate.stops[stop] {
             h2 { @if stop { "Stop" } @else { "Take care" } }
-            p { (gate.why) }
+            p { (words::capital(&gate.why)) }
             p { strong { "Instead: " } (gate.instead) }
             p.fine { "Source: " (gate.source) }
         }

@@ -247,7 +247,7 @@ pub const SIZES: [&str; 4] = ["surplus", "deficit", "rate", "goal_weight"];
 
 /// `[[phase]]`
 pub const PHASE: &[Field] = &[
-    field("kind", "What it does", "", Kind::Pick(KINDS)),
+    field("kind", "What the phase does", "", Kind::Pick(KINDS)),
     AMOUNT,
     field("weeks", "Weeks", "1 to 104.", Kind::Whole),
 ];
@@ -444,8 +444,15 @@ pub fn options(pick: Pick, larder: &Larder, kitchen: Option<&Kitchen>) -> [Vec<(
             let kitchens = larder.catalogue.kitchens.iter();
             kitchens.map(|k| (k.id.clone(), k.name.clone())).collect()
         }
-        // To eat everything is to mark no diet.
-        Pick::Diets => rules(&larder.catalogue.diets),
+        Pick::Diets => {
+            // To eat everything is to mark no diet.
+            let all = &larder.catalogue.diets;
+            let (some, none): (Vec<&Rule>, Vec<&Rule>) = all
+                .iter()
+                .partition(|r| !r.excludes.is_empty() || !r.apart.is_empty());
+            let told = |rules: Vec<&Rule>| rules.iter().map(|r| (r.id.clone(), r.name.clone())).collect();
+            return [told(some), told(none)];
+        }
         Pick::Allergens => rules(&larder.catalogue.allergens),
         Pick::Equations => {
             let named = equations().iter().filter(|e| e.id != "schofield_minor");

@@ -155,7 +155,7 @@ fn draw(folder: &Folder, typed: &Typed, said: &Said, wrong: Option<&[(String, Fi
                     ul { @for (place, all) in said { @for d in all {
                         li {
                             @if fields.iter().any(|(p, _)| p == place) { a href={ "#f-" (id(place)) } { (label(place)) } ": " (d.message) "." }
-                            @else { (d.message) "." @if let Some(help) = &d.help { " " span.help { (help) "." } } }
+                            @else { (d.message) "." @if let Some(help) = &d.help { " " span.help { (super::draw::sentence(help)) } } }
                         }
                     } } }
                 }
