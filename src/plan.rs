@@ -824,7 +824,8 @@ pub fn spoken(p: Pieces, group: &str) -> String {
     format!("{}, {over}, {bound}", t.nutrient.name())
 }
 
-fn reason_of(built: &Built, group: &str) -> String {
+/// Why a group of rows is there.
+pub(crate) fn reason_of(built: &Built, group: &str) -> String {
     if group == "budget" {
         return "the budget of the brief".into();
     }

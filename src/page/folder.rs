@@ -480,6 +480,11 @@ impl Folder {
         })
         .await?
     }
+
+    /// Whether a name of a brief is taken, by whatever is there.
+    pub fn taken(&self, name: &str) -> bool {
+        fs::symlink_metadata(self.path(name)).is_ok()
+    }
 }
 
 #[cfg(test)]
