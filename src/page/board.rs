@@ -346,7 +346,7 @@ fn back(board: &Board, (id, to): &(String, f64)) -> Option<String> {
     let days = f64::from(board.ready.brief.days);
     let to = if h.moves == Moves::Budget { to / h.per_day(days) } else { *to };
     Some(format!(
-        "{} alone opens a week at {} {}.",
+        "{}: this handle alone opens a week at {} {}.",
         words::capital(&h.name()),
         decimals(to, if to.abs() < 10.0 { 3 } else { 2 }),
         shown(&h.unit)
@@ -371,7 +371,7 @@ fn tell(board: &Board, answer: &Answer, h: &Handle) -> String {
                 })
                 .collect();
             if words.is_empty() && h.now.is_some() {
-                "costs nothing here".into()
+                "Costs nothing here.".into()
             } else {
                 words.join(" ")
             }
@@ -513,13 +513,13 @@ fn handle_row(board: &Board, n: usize, answer: Option<&Answer>) -> Markup {
     let (id, typed) = (row_id(&h.id), board.typed(n));
     let at: f64 = typed.parse().ok().or(h.now).unwrap_or(h.most);
     let told = answer.map_or_else(String::new, |a| tell(board, a, h));
-    let binds = !told.is_empty() && told != "costs nothing here";
+    let binds = !told.is_empty() && told != "Costs nothing here.";
     let side = match &h.moves {
         Moves::Bound(_, _, side) => side.id(),
         Moves::Budget => "ceiling",
         Moves::Intake => "both",
     };
-    let place = h.now.map(|now| 100.0 * ((now - h.least) / (h.most - h.least)).clamp(0.0, 1.0));
+    let place = h.now.map(|now| (1e4 * ((now - h.least) / (h.most - h.least)).clamp(0.0, 1.0)).round() / 100.0);
     let unit = shown(&h.unit);
     html! {
         div.handle #(id) .(side) .binds[binds] data-handle=(h.id) {
@@ -536,9 +536,14 @@ fn handle_row(board: &Board, n: usize, answer: Option<&Answer>) -> Markup {
                     data-now=(h.number()) aria-describedby={ (id) "-u " (id) "-t" } autocomplete="off";
                 span.unit #{ (id) "-u" } { (unit) }
             }
-            p.from { @match h.now { Some(now) => { @if h.from_brief { "In the brief: " } @else { "Now: " } (now) " " (unit) }, None => { "Not set" } }
-                @if !h.reason.is_empty() && h.reason != "set in the brief" { ", " (h.reason) } }
-            p.tells #{ (id) "-t" } { (told) }
+div.told {
+                p.from {
+                    @match h.now { Some(now) => { @if h.from_brief { "In the brief: " } @else { "By the table: " } (now) " " (unit) }, None => { "Not set" } }
+                    @if !h.reason.is_empty() && h.reason != "set in the brief" { ", " (h.reason) }
+                    ". "
+                }
+                p.tells #{ (id) "-t" } { (told) }
+            }
         }
     }
 }

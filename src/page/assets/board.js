@@ -28,7 +28,7 @@
       const words = answer.tells[row.dataset.handle] || "";
       const tells = row.querySelector(".tells");
       if (tells.textContent !== words) tells.textContent = words;
-      row.classList.toggle("binds", words !== "" && words !== "costs nothing here");
+      row.classList.toggle("binds", words !== "" && words !== "Costs nothing here.");
     }
     if (aloud) by("heard").textContent = answer.said;
   };
