@@ -1,100 +1,15 @@
 //! The student's room over HTTP: what is told while a handle moves is the linear program of the brief with that
 //! handle written in it, nothing is written before it is asked for, and what cannot be is said with its names.
 
-use client::{Server, form};
+mod page_client;
+
+use page_client::{Answer, Served, serve};
 use platewright::brief::edit::Document;
 use platewright::ready::{Larder, ready};
 use platewright::solve::bound::Standing;
 use platewright::why::Case;
 use serde_json::Value;
 use std::sync::OnceLock;
-
-/// A plain client: one request a connection.
-mod client {
-    use std::io::{BufRead, BufReader, Read, Write};
-    use std::net::TcpStream;
-    use std::path::Path;
-    use std::process::{Child, Command, Stdio};
-
-    pub struct Server {
-        child: Child,
-        pub host: String,
-    }
-
-    pub struct Reply {
-        pub status: u16,
-        pub head: String,
-        pub body: String,
-    }
-
-    impl Server {
-        pub fn open(folder: &Path) -> Server {
-            let mut child = Command::new(env!("CARGO_BIN_EXE_platewright"))
-                .arg("serve")
-                .arg(folder)
-                .args(["--port", "0"])
-                .stdout(Stdio::piped())
-                .stderr(Stdio::null())
-                .spawn()
-                .expect("the page starts");
-            let mut line = String::new();
-            BufReader::new(child.stdout.take().expect("its output"))
-                .read_line(&mut line)
-                .expect("its address");
-            let host = line.trim().trim_start_matches("http://").trim_end_matches('/').to_string();
-            Server { child, host }
-        }
-
-        fn send(&self, request: &str) -> Reply {
-            let mut stream = TcpStream::connect(&self.host).expect("it listens");
-            stream.write_all(request.as_bytes()).expect("it takes the request");
-            let mut bytes = Vec::new();
-            stream.read_to_end(&mut bytes).expect("it answers");
-            let text = String::from_utf8(bytes).expect("text");
-            let (head, body) = text.split_once("\r\n\r\n").expect("a head and a body");
-            Reply {
-                status: head[9..12].parse().expect("a status"),
-                head: head.to_lowercase(),
-                body: body.to_string(),
-            }
-        }
-
-        pub fn get(&self, path: &str) -> Reply {
-            let host = &self.host;
-            self.send(&format!("GET {path} HTTP/1.1\r\nHost: {host}\r\nConnection: close\r\n\r\n"))
-        }
-
-        pub fn post(&self, path: &str, body: &str) -> Reply {
-            let host = &self.host;
-            self.send(&format!(
-                "POST {path} HTTP/1.1\r\nHost: {host}\r\nOrigin: http://{host}\r\nConnection: close\r\n\
-                 Content-Type: application/x-www-form-urlencoded\r\nContent-Length: {}\r\n\r\n{body}",
-                body.len()
-            ))
-        }
-    }
-
-    impl Drop for Server {
-        fn drop(&mut self) {
-            let _ = self.child.kill();
-            let _ = self.child.wait();
-        }
-    }
-
-    /// A form as a browser sends it.
-    pub fn form(fields: &[(&str, &str)]) -> String {
-        let escaped = |t: &str| -> String {
-            t.bytes()
-                .map(|b| match b {
-                    b'a'..=b'z' | b'A'..=b'Z' | b'0'..=b'9' | b'.' | b'_' | b'-' => char::from(b).to_string(),
-                    _ => format!("%{b:02X}"),
-                })
-                .collect()
-        };
-        let pairs: Vec<String> = fields.iter().map(|(k, v)| format!("{}={}", escaped(k), escaped(v))).collect();
-        pairs.join("&")
-    }
-}
 
 fn larder() -> &'static Larder {
     static LARDER: OnceLock<Larder> = OnceLock::new();
@@ -111,46 +26,35 @@ const BEA: &str = "title = \"Bea\"\nregion = \"north_india\"\ndiet = [\"vegetari
     budget = \"1500 INR/week\"\n\n[person]\nsex = \"female\"\nage = 33\nheight = \"160 cm\"\nweight = \"58 kg\"\ntraining = \"none\"\n\n\
     [activity]\nlevel = \"low_active\"\n\n[[phase]]\nkind = \"hold\"\nweeks = 12\n";
 
-struct House {
-    folder: tempfile::TempDir,
-    server: Server,
-}
+struct House(Served);
 
 fn house() -> House {
-    let folder = tempfile::tempdir().expect("a folder");
-    for (name, text) in [("anna", ANNA), ("bea", BEA)] {
-        std::fs::write(folder.path().join(format!("{name}.toml")), text).expect("written");
-    }
-    let server = Server::open(folder.path());
-    House { folder, server }
+    House(serve(&[("anna", ANNA), ("bea", BEA)]))
 }
 
 impl House {
     fn text(&self, name: &str) -> String {
-        std::fs::read_to_string(self.folder.path().join(format!("{name}.toml"))).expect("read")
+        self.0.file(&format!("{name}.toml"))
     }
 
-    /// The digest that the page carries.
-    fn seen(&self, name: &str) -> String {
-        let page = self.server.get(&format!("/b/{name}/give-and-take"));
-        assert_eq!(page.status, 200, "{}", page.body);
-        between(&page.body, "name=\"seen\" value=\"", "\"").to_string()
-    }
-
-    fn ask(&self, name: &str, fields: &[(&str, &str)]) -> Value {
-        let seen = self.seen(name);
+    fn post(&self, name: &str, part: &str, fields: &[(&str, &str)]) -> Answer {
+        let room = format!("/b/{name}/give-and-take");
+        let seen = self.0.seen(&room);
         let mut all = vec![("seen", seen.as_str())];
         all.extend(fields);
-        let reply = self.server.post(&format!("/b/{name}/give-and-take/answer"), &form(&all));
+        self.0.post(&format!("{room}{part}"), &all)
+    }
+
+    /// What is told while handles move.
+    fn ask(&self, name: &str, fields: &[(&str, &str)]) -> Value {
+        let reply = self.post(name, "/answer", fields);
         assert_eq!(reply.status, 200, "{}", reply.body);
         serde_json::from_str(&reply.body).expect("JSON")
     }
 
-    fn act(&self, name: &str, fields: &[(&str, &str)]) -> client::Reply {
-        let seen = self.seen(name);
-        let mut all = vec![("seen", seen.as_str())];
-        all.extend(fields);
-        self.server.post(&format!("/b/{name}/give-and-take"), &form(&all))
+    /// The form sent by one of its buttons.
+    fn act(&self, name: &str, fields: &[(&str, &str)]) -> Answer {
+        self.post(name, "", fields)
     }
 }
 
@@ -187,16 +91,53 @@ fn every_answer_is_that_of_the_brief_with_the_handle_written_in_it() {
     let eaten = brief.energy.intake.0.to_string();
     near(&house.ask("anna", &[]), alone(ANNA), "as it is");
     for (id, at, text) in [
-        ("protein.day.floor", "130", with(ANNA, "nutrient = \"protein\"\nscope = \"day\"\nfloor = \"130 g\"")),
-        ("protein.day.floor", "60", with(ANNA, "nutrient = \"protein\"\nscope = \"day\"\nfloor = \"60 g\"")),
-        ("vitamin_d.mean.floor", "25", with(ANNA, "nutrient = \"vitamin_d\"\nscope = \"mean\"\nfloor = \"25 ug\"")),
-        ("sodium.mean.ceiling", "1500", with(ANNA, "nutrient = \"sodium\"\nscope = \"mean\"\nceiling = \"1500 mg\"")),
-        ("carbohydrate.mean.floor", "300", with(ANNA, "nutrient = \"carbohydrate\"\nscope = \"mean\"\nfloor = \"300 g\"")),
+        (
+            "protein.day.floor",
+            "130",
+            with(ANNA, "nutrient = \"protein\"\nscope = \"day\"\nfloor = \"130 g\""),
+        ),
+        (
+            "protein.day.floor",
+            "60",
+            with(ANNA, "nutrient = \"protein\"\nscope = \"day\"\nfloor = \"60 g\""),
+        ),
+        (
+            "vitamin_d.mean.floor",
+            "25",
+            with(
+                ANNA,
+                "nutrient = \"vitamin_d\"\nscope = \"mean\"\nfloor = \"25 ug\"",
+            ),
+        ),
+        (
+            "sodium.mean.ceiling",
+            "1500",
+            with(
+                ANNA,
+                "nutrient = \"sodium\"\nscope = \"mean\"\nceiling = \"1500 mg\"",
+            ),
+        ),
+        (
+            "carbohydrate.mean.floor",
+            "300",
+            with(
+                ANNA,
+                "nutrient = \"carbohydrate\"\nscope = \"mean\"\nfloor = \"300 g\"",
+            ),
+        ),
         ("budget", "34", budget.text()),
         ("intake", eaten.as_str(), intake.text()),
-        ("protein.day.floor", "100", with(ANNA, "nutrient = \"protein\"\nscope = \"day\"\nfloor = \"100 g\"")),
+        (
+            "protein.day.floor",
+            "100",
+            with(ANNA, "nutrient = \"protein\"\nscope = \"day\"\nfloor = \"100 g\""),
+        ),
     ] {
-        near(&house.ask("anna", &[(id, at)]), alone(&text), &format!("{id} {at}"));
+        near(
+            &house.ask("anna", &[(id, at)]),
+            alone(&text),
+            &format!("{id} {at}"),
+        );
     }
     assert_eq!(house.text("anna"), ANNA, "asking writes nothing");
 }
@@ -211,7 +152,9 @@ fn a_lower_floor_never_costs_more_and_a_lower_budget_never_less() {
     ] {
         let mut last = f64::INFINITY;
         for at in places {
-            let cost = house.ask("anna", &[(id, at)])["value"].as_f64().unwrap_or(f64::INFINITY);
+            let cost = house.ask("anna", &[(id, at)])["value"]
+                .as_f64()
+                .unwrap_or(f64::INFINITY);
             assert!(cost <= last + 1e-9, "{id} at {at}: {cost} after {last}");
             last = cost;
         }
@@ -224,27 +167,41 @@ fn what_cannot_be_is_told_with_names_and_how_far_back() {
     let house = house();
     let quick = house.ask("anna", &[("budget", "9")]);
     assert_eq!(quick["open"], false);
-    assert!(quick["said"].as_str().expect("words").contains("budget"), "{quick}");
+    assert!(
+        quick["said"].as_str().expect("words").contains("budget"),
+        "{quick}"
+    );
     let full = house.ask("anna", &[("budget", "9"), ("full", "yes")]);
     let said = full["said"].as_str().expect("words");
-    assert!(said.contains("No week can hold all of it") && said.contains("budget"), "{said}");
+    assert!(
+        said.contains("No week can hold all of it") && said.contains("budget"),
+        "{said}"
+    );
     // Where it says that a week opens there is one, and a cent under it there is none.
-    let back: f64 = between(said, "alone opens a week at ", " USD").parse().expect("a number");
+    let back: f64 = between(said, "alone opens a week at ", " USD")
+        .parse()
+        .expect("a number");
     let value = |at: f64| house.ask("anna", &[("budget", &format!("{at:.3}"))])["value"].as_f64();
     assert!(value(back + 0.02).is_some(), "at {back}");
     assert!(value(back - 0.1).is_none(), "under {back}");
     // The names are a conflict of the brief itself with that number in it.
     let floors = house.ask("anna", &[("fibre.mean.ceiling", "5"), ("full", "yes")]);
     assert_eq!(floors["open"], false);
-    assert!(floors["said"].as_str().expect("words").contains("fibre"), "{floors}");
+    assert!(
+        floors["said"].as_str().expect("words").contains("fibre"),
+        "{floors}"
+    );
 }
 
 #[test]
 fn planning_writes_the_handles_and_keeps_the_comments() {
     let house = house();
-    let reply = house.act("anna", &[("protein.day.floor", "110"), ("budget", "69"), ("do", "plan")]);
+    let reply = house.act(
+        "anna",
+        &[("protein.day.floor", "110"), ("budget", "69"), ("do", "plan")],
+    );
     assert_eq!(reply.status, 303, "{}", reply.body);
-    assert!(reply.head.contains("location: /b/anna/give-and-take"), "{}", reply.head);
+    assert_eq!(reply.header("location"), Some("/b/anna/give-and-take#planned"));
     let text = house.text("anna");
     for line in [
         "# Anna's own words\n",
@@ -254,16 +211,19 @@ fn planning_writes_the_handles_and_keeps_the_comments() {
     ] {
         assert!(text.contains(line), "{line} in\n{text}");
     }
-    let page = house.server.get("/b/anna/give-and-take").body;
-    assert!(page.contains("The week of this brief") && page.contains("No plan comes under"), "{page}");
+    let page = house.0.get("/b/anna/give-and-take").body;
+    assert!(
+        page.contains("The week of this brief") && page.contains("No plan comes under"),
+        "{page}"
+    );
     assert!(page.contains("href=\"/b/anna/week\""));
     // The handle stands in its new place, and moving it again changes the same line.
     let reply = house.act("anna", &[("protein.day.floor", "112"), ("do", "plan")]);
     assert_eq!(reply.status, 303, "{}", reply.body);
     assert_eq!(house.text("anna"), text.replace("110 g", "112 g"));
     // What the file was before the page was drawn is no ground to write on.
-    let stale = form(&[("seen", "0"), ("protein.day.floor", "90"), ("do", "plan")]);
-    assert_eq!(house.server.post("/b/anna/give-and-take", &stale).status, 409);
+    let stale = [("seen", "0"), ("protein.day.floor", "90"), ("do", "plan")];
+    assert_eq!(house.0.post("/b/anna/give-and-take", &stale).status, 409);
     assert_eq!(house.text("bea"), BEA);
 }
 
@@ -279,21 +239,41 @@ fn a_week_that_cannot_be_is_not_written() {
 #[test]
 fn numbers_that_are_none_are_refused_kindly() {
     let house = house();
-    for typed in ["NaN", "inf", "1e308", "-5", "much", "1,234", "12 mg", "99999999999999999999", "<b>", "\u{0}"] {
+    for typed in [
+        "NaN",
+        "inf",
+        "1e308",
+        "-5",
+        "much",
+        "1,234",
+        "12 mg",
+        "99999999999999999999",
+        "<b>",
+        "\u{0}",
+    ] {
         let answer = house.ask("anna", &[("protein.day.floor", typed)]);
         assert_eq!(answer["open"], false, "{typed}");
         let rest = answer["rest"].as_str().expect("words");
-        assert!(rest.contains("Mistake") && !rest.contains("<b>"), "{typed}: {rest}");
+        assert!(
+            rest.contains("Mistake") && !rest.contains("<b>"),
+            "{typed}: {rest}"
+        );
         let reply = house.act("anna", &[("protein.day.floor", typed), ("do", "plan")]);
         assert_eq!(reply.status, 422, "{typed}");
     }
     // As the command line has it: a floor over a published limit.
     let over = house.ask("anna", &[("calcium.mean.floor", "9000")]);
-    assert!(over["rest"].as_str().expect("words").contains("above the limit"), "{over}");
+    assert!(
+        over["rest"].as_str().expect("words").contains("above the limit"),
+        "{over}"
+    );
     // A deficit that a gate stops is told as such.
     let little = house.ask("anna", &[("intake", "900")]);
     assert_eq!(little["open"], false);
-    assert!(little["said"].as_str().expect("words").contains("safety rule"), "{little}");
+    assert!(
+        little["said"].as_str().expect("words").contains("safety rule"),
+        "{little}"
+    );
     assert_eq!(house.text("anna"), ANNA);
 }
 
@@ -320,11 +300,29 @@ fn the_form_answers_without_scripts_and_draws() {
     let house = house();
     let reply = house.act("anna", &[("protein.day.floor", "125"), ("do", "show")]);
     assert_eq!(reply.status, 200, "{}", reply.body);
-    assert!(reply.body.contains("USD a day") && reply.body.contains("What binds"), "{}", reply.body);
+    assert!(
+        reply.body.contains("USD a day") && reply.body.contains("What binds"),
+        "{}",
+        reply.body
+    );
     assert!(between(&reply.body, "name=\"protein.day.floor\"", ">").contains("value=\"125\""));
-    let drawn = house.act("anna", &[("one", "protein.day.floor"), ("two", ""), ("do", "draw")]);
-    assert!(drawn.body.contains("<svg") && drawn.body.contains("The same as a table"), "{}", drawn.body);
-    let map = house.act("anna", &[("one", "protein.day.floor"), ("two", "sodium.mean.ceiling"), ("do", "draw")]);
+    let drawn = house.act(
+        "anna",
+        &[("one", "protein.day.floor"), ("two", ""), ("do", "draw")],
+    );
+    assert!(
+        drawn.body.contains("<svg") && drawn.body.contains("The same as a table"),
+        "{}",
+        drawn.body
+    );
+    let map = house.act(
+        "anna",
+        &[
+            ("one", "protein.day.floor"),
+            ("two", "sodium.mean.ceiling"),
+            ("do", "draw"),
+        ],
+    );
     assert!(map.body.contains("Table of the map"), "{}", map.body);
     for page in [&reply.body, &drawn.body, &map.body] {
         assert!(!page.contains("style=") && !page.contains("<style") && !page.contains("onclick"));

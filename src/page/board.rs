@@ -16,11 +16,11 @@ use crate::report::amount::{decimals, figure, styled};
 use crate::report::form::style;
 use crate::report::why::{bound, money, shown, sides};
 use crate::report::words;
+use axum::Router;
 use axum::extract::{Extension, Form, Path, Query, State};
 use axum::http::{StatusCode, header};
 use axum::response::{Html, IntoResponse, Redirect, Response};
 use axum::routing::{get, post};
-use axum::Router;
 use handle::{Handle, Moved, Moves, Place, handles, moved, write};
 use live::{Answer, Boards, Outcome};
 use maud::{Markup, html};
@@ -59,7 +59,9 @@ async fn script() -> Response {
 }
 
 fn field<'f>(form: &'f Posted, key: &str) -> &'f str {
-    form.iter().find(|(k, _)| k == key).map_or("", |(_, v)| v.as_str())
+    form.iter()
+        .find(|(k, _)| k == key)
+        .map_or("", |(_, v)| v.as_str())
 }
 
 /// A brief on the board, with its handles as a form has them.
@@ -125,7 +127,9 @@ async fn show(
         .ask(move |folder| {
             let sheet = folder.sheet(&name)?;
             let board = lay(folder, sheet, &asked)?;
-            let week = folder.week(&board.sheet.name).filter(|w| w.digest == board.sheet.digest);
+            let week = folder
+                .week(&board.sheet.name)
+                .filter(|w| w.digest == board.sheet.digest);
             Ok::<_, Refusal>((board, week))
         })
         .await??;
@@ -169,7 +173,11 @@ async fn act(
     );
     let said = answer.as_ref().map(|a| sentence(&board, a));
     let shown = whole(&board, answer.as_ref(), None, drawn, said.as_deref(), None);
-    let status = if wrong { StatusCode::UNPROCESSABLE_ENTITY } else { StatusCode::OK };
+    let status = if wrong {
+        StatusCode::UNPROCESSABLE_ENTITY
+    } else {
+        StatusCode::OK
+    };
     Ok((status, shown).into_response())
 }
 
@@ -276,7 +284,11 @@ async fn live_answer(
 /// Money of a day as a person reads it, or another objective.
 fn amount_of(answer: &Answer, value: f64) -> String {
     let shown = if answer.objective == "cost" {
-        if value.abs() >= 100.0 { decimals(value, 1) } else { decimals(value, 2) }
+        if value.abs() >= 100.0 {
+            decimals(value, 1)
+        } else {
+            decimals(value, 2)
+        }
     } else {
         figure(value)
     };
@@ -330,13 +342,21 @@ fn sentence(board: &Board, answer: &Answer) -> String {
             Outcome::Never(never) => {
                 let names: Vec<&str> = never.conflict.iter().map(|c| c.group.as_str()).collect();
                 let backs: Vec<String> = never.back.iter().filter_map(|b| back(board, b)).collect();
-                format!("No week can hold all of it: {}. {}", names.join("; "), backs.join(" "))
+                format!(
+                    "No week can hold all of it: {}. {}",
+                    names.join("; "),
+                    backs.join(" ")
+                )
             }
             Outcome::Stopped(why, instead) => format!("A safety rule stops this: {why} {instead}"),
             Outcome::Mistakes(problems) => problems.iter().map(|d| format!("{}. ", d.message)).collect(),
             Outcome::Unknown(e) => format!("Nothing can be said for certain: {e}."),
         };
-        if at.is_empty() { told } else { format!("{at}: {told}") }
+        if at.is_empty() {
+            told
+        } else {
+            format!("{at}: {told}")
+        }
     })
 }
 
@@ -344,7 +364,11 @@ fn sentence(board: &Board, answer: &Answer) -> String {
 fn back(board: &Board, (id, to): &(String, f64)) -> Option<String> {
     let h = board.handles.iter().find(|h| h.id == *id)?;
     let days = f64::from(board.ready.brief.days);
-    let to = if h.moves == Moves::Budget { to / h.per_day(days) } else { *to };
+    let to = if h.moves == Moves::Budget {
+        to / h.per_day(days)
+    } else {
+        *to
+    };
     Some(format!(
         "{}: this handle alone opens a week at {} {}.",
         words::capital(&h.name()),
@@ -367,7 +391,11 @@ fn tell(board: &Board, answer: &Answer, h: &Handle) -> String {
                 .filter(|p| mine(&p.id))
                 .map(|p| {
                     let sides = sides(p, &answer.unit);
-                    if h.moves == Moves::Intake { format!("{}. {sides}", words::capital(&bound(p))) } else { sides }
+                    if h.moves == Moves::Intake {
+                        format!("{}. {sides}", words::capital(&bound(p)))
+                    } else {
+                        sides
+                    }
                 })
                 .collect();
             if words.is_empty() && h.now.is_some() {
@@ -394,8 +422,12 @@ fn figure_part(board: &Board, answer: Option<&Answer>) -> Markup {
             p.value { strong { (amount_of(answer, best.value)) } }
             p.change { (change(answer, best.value)) }
         },
-        Outcome::Never(_) => html! { p.value { strong { "No week" } } p.change { "What is asked for cannot hold together, even in fractions of servings." } },
-        Outcome::Stopped(..) => html! { p.value { strong { "Stopped" } } p.change { "A safety rule stands against this energy." } },
+        Outcome::Never(_) => {
+            html! { p.value { strong { "No week" } } p.change { "What is asked for cannot hold together, even in fractions of servings." } }
+        }
+        Outcome::Stopped(..) => {
+            html! { p.value { strong { "Stopped" } } p.change { "A safety rule stands against this energy." } }
+        }
         Outcome::Mistakes(_) => html! { p.value { strong { "Not a number to plan with" } } },
         Outcome::Unknown(_) => html! { p.value { strong { "No answer" } } },
     })
@@ -439,13 +471,19 @@ fn rest_part(board: &Board, answer: Option<&Answer>) -> Markup {
         },
         Outcome::Stopped(why, instead) => html! { p { (why) } p { strong { "Instead: " } (instead) } },
         Outcome::Mistakes(problems) => html! { (messages("", &unplaced(problems))) },
-        Outcome::Unknown(e) => html! { p { "The linear program was not solved: " (e) ". \"Plan this week\" still searches." } },
+        Outcome::Unknown(e) => {
+            html! { p { "The linear program was not solved: " (e) ". \"Plan this week\" still searches." } }
+        }
     })
 }
 
 /// Messages without places in a text that nobody sees.
 fn unplaced(problems: &[Diagnostic]) -> Vec<Diagnostic> {
-    let bare = |d: &Diagnostic| Diagnostic { spans: Vec::new(), line: None, ..d.clone() };
+    let bare = |d: &Diagnostic| Diagnostic {
+        spans: Vec::new(),
+        line: None,
+        ..d.clone()
+    };
     problems.iter().filter(|d| d.is_error()).map(bare).collect()
 }
 
@@ -464,7 +502,10 @@ fn whole(
 ) -> Html<String> {
     let sheet = &board.sheet;
     let room = Room::Board.of(&sheet.name);
-    let open_small = board.moved.iter().any(|m| board.handles[m.handle].place == Place::Small);
+    let open_small = board
+        .moved
+        .iter()
+        .any(|m| board.handles[m.handle].place == Place::Small);
     let group = |place: Place| {
         html! {
             @for n in 0..board.handles.len() {
@@ -519,33 +560,35 @@ fn handle_row(board: &Board, n: usize, answer: Option<&Answer>) -> Markup {
         Moves::Budget => "ceiling",
         Moves::Intake => "both",
     };
-    let place = h.now.map(|now| (1e4 * ((now - h.least) / (h.most - h.least)).clamp(0.0, 1.0)).round() / 100.0);
+    let place = h
+        .now
+        .map(|now| (1e4 * ((now - h.least) / (h.most - h.least)).clamp(0.0, 1.0)).round() / 100.0);
     let unit = shown(&h.unit);
     html! {
-        div.handle #(id) .(side) .binds[binds] data-handle=(h.id) {
-            label for={ (id) "-n" } { span.of { (words::capital(&h.of)) } @if !h.which.is_empty() { " " span.which { (h.which) } } }
-            div.track {
-                input type="range" #{ (id) "-r" } hidden disabled min=(h.least) max=(h.most) step=(h.step) value=(at)
-                    aria-label=(words::capital(&h.name())) aria-valuetext={ (typed) " " (unit) } aria-describedby={ (id) "-t" } autocomplete="off";
-                @if let Some(place) = place {
-                    svg.now aria-hidden="true" { line x1={ (place) "%" } x2={ (place) "%" } y1="0" y2="100%" {} }
+            div.handle #(id) .(side) .binds[binds] data-handle=(h.id) {
+                label for={ (id) "-n" } { span.of { (words::capital(&h.of)) } @if !h.which.is_empty() { " " span.which { (h.which) } } }
+                div.track {
+                    input type="range" #{ (id) "-r" } hidden disabled min=(h.least) max=(h.most) step=(h.step) value=(at)
+                        aria-label=(words::capital(&h.name())) aria-valuetext={ (typed) " " (unit) } aria-describedby={ (id) "-t" } autocomplete="off";
+                    @if let Some(place) = place {
+                        svg.now aria-hidden="true" { line x1={ (place) "%" } x2={ (place) "%" } y1="0" y2="100%" {} }
+                    }
                 }
-            }
-            span.number {
-                input type="number" #{ (id) "-n" } name=(h.id) value=(typed) step=(h.step) min="0" inputmode="decimal"
-                    data-now=(h.number()) aria-describedby={ (id) "-u " (id) "-t" } autocomplete="off";
-                span.unit #{ (id) "-u" } { (unit) }
-            }
-div.told {
-                p.from {
-                    @match h.now { Some(now) => { @if h.from_brief { "In the brief: " } @else { "By the table: " } (now) " " (unit) }, None => { "Not set" } }
-                    @if !h.reason.is_empty() && h.reason != "set in the brief" { ", " (h.reason) }
-                    ". "
+                span.number {
+                    input type="number" #{ (id) "-n" } name=(h.id) value=(typed) step=(h.step) min="0" inputmode="decimal"
+                        data-now=(h.number()) aria-describedby={ (id) "-u " (id) "-t" } autocomplete="off";
+                    span.unit #{ (id) "-u" } { (unit) }
                 }
-                p.tells #{ (id) "-t" } { (told) }
+    div.told {
+                    p.from {
+                        @match h.now { Some(now) => { @if h.from_brief { "In the brief: " } @else { "By the table: " } (now) " " (unit) }, None => { "Not set" } }
+                        @if !h.reason.is_empty() && h.reason != "set in the brief" { ", " (h.reason) }
+                        ". "
+                    }
+                    p.tells #{ (id) "-t" } { (told) }
+                }
             }
         }
-    }
 }
 
 /// The week as it was planned, beside the bound.
@@ -574,7 +617,9 @@ fn planned(board: &Board, plan: &Plan) -> Markup {
 
 /// What one handle or two do over their range.
 fn frontier_part(board: &Board, drawn: Option<Drawn>) -> Markup {
-    let (one, two) = drawn.as_ref().map_or(("", ""), |d| (d.one.as_str(), d.two.as_str()));
+    let (one, two) = drawn
+        .as_ref()
+        .map_or(("", ""), |d| (d.one.as_str(), d.two.as_str()));
     let first = if one.is_empty() { "protein.day.floor" } else { one };
     let options = |chosen: &str| {
         let chosen = chosen.to_string();

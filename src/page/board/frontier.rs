@@ -48,12 +48,19 @@ fn words(h: &Handle, ready: &Ready, part: f64) -> Option<String> {
 /// # Errors
 /// Why it cannot be told, in words.
 pub fn trace(larder: &Larder, ready: &Ready, one: &Handle, two: Option<&Handle>) -> Result<Sweep, String> {
-    let pieces = ready.pieces(larder).map_err(|problems| {
-        problems.iter().map(|d| d.message.clone()).join("; ")
-    })?;
-    let energy = [Some(one), two].iter().flatten().any(|h| h.moves == Moves::Intake);
+    let pieces = ready
+        .pieces(larder)
+        .map_err(|problems| problems.iter().map(|d| d.message.clone()).join("; "))?;
+    let energy = [Some(one), two]
+        .iter()
+        .flatten()
+        .any(|h| h.moves == Moves::Intake);
     let close = ready.brief.objective == Objective::Closeness && !energy;
-    let against = if close || pieces.prices.is_none() { "closeness" } else { "cost" };
+    let against = if close || pieces.prices.is_none() {
+        "closeness"
+    } else {
+        "cost"
+    };
     let mut failed = String::new();
     // Energy may reach a safety rule before the end of its range: then a part of it is asked for.
     for part in [1.0, 0.6, 0.3, 0.1] {

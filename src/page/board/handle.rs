@@ -84,7 +84,12 @@ impl Handle {
 
     /// Units a day in one unit of the handle, for a budget of a week, a day or all days.
     pub fn per_day(&self, days: f64) -> f64 {
-        match self.unit.rsplit(['/', ' ']).next().filter(|_| self.moves == Moves::Budget) {
+        match self
+            .unit
+            .rsplit(['/', ' '])
+            .next()
+            .filter(|_| self.moves == Moves::Budget)
+        {
             Some("week" | "wk" | "w") => 1.0 / 7.0,
             Some(per) if per.len() == 3 && per != "day" => 1.0 / days,
             _ => 1.0,
@@ -101,7 +106,9 @@ impl Handle {
 fn step(size: f64) -> f64 {
     let raw = (size.abs() / 100.0).max(1e-6);
     let power = libm::exp10(libm::log10(raw).floor());
-    let times = [1.0, 2.0, 5.0, 10.0].into_iter().find(|m| m * power >= raw * 0.999);
+    let times = [1.0, 2.0, 5.0, 10.0]
+        .into_iter()
+        .find(|m| m * power >= raw * 0.999);
     // A power of ten from its own digits, so that steps are short numbers.
     significant(times.unwrap_or(10.0) * power, 1)
 }
@@ -164,11 +171,22 @@ pub fn handles(text: &str, ready: &Ready, larder: &Larder) -> Vec<Handle> {
                 .filter_map(|t| t.ceiling)
                 .fold(f64::INFINITY, f64::min);
             let twice = (2.0 * now / by).ceil() * by;
-            let most = if side == Side::Floor { twice.min(above.max(now)) } else { twice };
+            let most = if side == Side::Floor {
+                twice.min(above.max(now))
+            } else {
+                twice
+            };
             let energy_of = ["saturated_fat", "trans_fat"].contains(&n.id());
-            let word = if side == Side::Floor { "at least" } else { "at most" };
+            let word = if side == Side::Floor {
+                "at least"
+            } else {
+                "at most"
+            };
             let named = spoken(target);
-            let over_words = named.strip_prefix(n.name()).unwrap_or(&named).trim_start_matches(", ");
+            let over_words = named
+                .strip_prefix(n.name())
+                .unwrap_or(&named)
+                .trim_start_matches(", ");
             out.push(Handle {
                 id: id(n, over, side),
                 moves: Moves::Bound(n, over, side),
@@ -181,7 +199,11 @@ pub fn handles(text: &str, ready: &Ready, larder: &Larder) -> Vec<Handle> {
                 step: by,
                 reason: target.reason.clone(),
                 from_brief: target.from_brief,
-                place: if large.contains(&n) || energy_of { Place::Large } else { Place::Small },
+                place: if large.contains(&n) || energy_of {
+                    Place::Large
+                } else {
+                    Place::Small
+                },
             });
         }
     }
@@ -215,7 +237,11 @@ fn budget(text: &str, ready: &Ready, larder: &Larder) -> Option<Handle> {
         least: 0.0,
         most: significant((2.0 * size / by).ceil() * by, 6),
         step: by,
-        reason: if now.is_some() { String::new() } else { "none is set".into() },
+        reason: if now.is_some() {
+            String::new()
+        } else {
+            "none is set".into()
+        },
         from_brief: now.is_some(),
         place: Place::First,
     })

@@ -177,7 +177,9 @@ fn sit(folder: &Folder, sheet: &Sheet, asked: &Receiver<Question>) {
         Ok(q) => Some(q),
         Err(RecvTimeoutError::Timeout | RecvTimeoutError::Disconnected) => None,
     };
-    let Ok(own) = ready(&sheet.text, None, None) else { return };
+    let Ok(own) = ready(&sheet.text, None, None) else {
+        return;
+    };
     let handles = super::handle::handles(&sheet.text, &own, &folder.larder);
     let mut before = None;
     let mut first = true;
@@ -187,7 +189,9 @@ fn sit(folder: &Folder, sheet: &Sheet, asked: &Receiver<Question>) {
     loop {
         if base.stopped() {
             // No program: each question that is not stopped brings its own.
-            let Some(q) = waiting.take().or_else(&next) else { return };
+            let Some(q) = waiting.take().or_else(&next) else {
+                return;
+            };
             match ready(&q.text, None, None) {
                 Ok(now) if !now.stopped() => {
                     base = now;
@@ -201,11 +205,13 @@ fn sit(folder: &Folder, sheet: &Sheet, asked: &Receiver<Question>) {
             first = false;
             continue;
         }
-        let case = base.pieces(&folder.larder).and_then(Case::new);
+        let case = base.pieces(&folder.larder).and_then(Case::open);
         let mut program = match case {
             Ok(case) => Program::new(case),
             Err(problems) => {
-                let Some(q) = waiting.take().or_else(&next) else { return };
+                let Some(q) = waiting.take().or_else(&next) else {
+                    return;
+                };
                 let outcome = Outcome::Mistakes(problems);
                 let _ = q.reply.send(told(&base, folder, before, outcome));
                 match ready(&sheet.text, None, None) {
@@ -220,7 +226,9 @@ fn sit(folder: &Folder, sheet: &Sheet, asked: &Receiver<Question>) {
         }
         // Questions about this program.
         let other = loop {
-            let Some(q) = waiting.take().or_else(&next) else { return };
+            let Some(q) = waiting.take().or_else(&next) else {
+                return;
+            };
             if q.reply.is_closed() {
                 continue;
             }
@@ -361,7 +369,8 @@ impl<'a> Program<'a> {
     /// Whether a brief differs from the one at hand in bounds only.
     fn fits(&self, now: &Ready) -> bool {
         let p = self.case.pieces;
-        let rooms = |key: (Nutrient, Scope)| self.rows.iter().find(|r| r.key == key).map_or(0, |r| r.of.len());
+        let rooms =
+            |key: (Nutrient, Scope)| self.rows.iter().find(|r| r.key == key).map_or(0, |r| r.of.len());
         let known = |t: &Target| {
             let key = (t.nutrient, t.scope);
             of_key(&now.targets, key).count() <= rooms(key)
@@ -420,11 +429,11 @@ impl<'a> Program<'a> {
             self.restart();
         }
         self.place(now);
-        let mut solved = self.simplex.solve();
+        let mut solved = self.simplex.solve_again();
         if matches!(solved, Err(NoOptimum::Failed(_) | NoOptimum::Unbounded)) {
             self.restart();
             self.place(now);
-            solved = self.simplex.solve();
+            solved = self.simplex.solve_again();
         }
         match solved {
             Ok(value) => Some(Outcome::Best(self.best(value, now, handles))),
@@ -531,7 +540,13 @@ impl<'a> Program<'a> {
             .collect();
         let mut free: Vec<String> = idle
             .into_iter()
-            .map(|(n, named)| if costly.contains(&n) { named } else { n.name().to_string() })
+            .map(|(n, named)| {
+                if costly.contains(&n) {
+                    named
+                } else {
+                    n.name().to_string()
+                }
+            })
             .unique()
             .collect();
         if let Some(row) = self.budget {
@@ -540,9 +555,8 @@ impl<'a> Program<'a> {
                 None => free.push("budget".into()),
             }
         }
-        let size = |p: &BoundPrice| {
-            p.up.unwrap_or(0.0).abs().max(p.down.unwrap_or(0.0).abs()) * p.bound.abs()
-        };
+        let size =
+            |p: &BoundPrice| p.up.unwrap_or(0.0).abs().max(p.down.unwrap_or(0.0).abs()) * p.bound.abs();
         prices.sort_by(|a, b| size(b).total_cmp(&size(a)));
         let bound = self.simplex.bound();
         Best {
@@ -568,7 +582,10 @@ impl<'a> Program<'a> {
         let share = self.share();
         let (up, down) = (p.up.map(|v| v / share), p.down.map(|v| v / share));
         let dear = |p: Option<f64>| p.is_none_or(|p| p.abs() > 1e-9 / share);
-        let unit = handles.iter().find(|h| h.moves == Moves::Budget).map(|h| h.unit.clone());
+        let unit = handles
+            .iter()
+            .find(|h| h.moves == Moves::Budget)
+            .map(|h| h.unit.clone());
         (dear(up) || dear(down)).then(|| BoundPrice {
             id: "budget".into(),
             name: "budget, a day".into(),
@@ -614,7 +631,7 @@ impl<'a> Program<'a> {
                 simplex.set_row(r, None, row.hi);
             }
         }
-        match simplex.solve() {
+        match simplex.solve_again() {
             Err(NoOptimum::Infeasible) => {}
             _ => return None,
         }
@@ -634,7 +651,10 @@ impl<'a> Program<'a> {
         };
         let model = &self.case.built.model;
         let weight = |group: &str| if moved(group) { 3 } else { rank(model, group) };
-        let least = q.full.then(|| irreducible(&must, &weight).ok().flatten()).flatten();
+        let least = q
+            .full
+            .then(|| irreducible(&must, &weight).ok().flatten())
+            .flatten();
         let exact = least.is_some();
         let groups = least.unwrap_or_else(|| {
             let rows = simplex.contradiction();
@@ -665,12 +685,7 @@ impl<'a> Program<'a> {
     }
 
     /// A group of rows as a person names it: a line for each bound that it holds.
-    fn member(
-        &self,
-        group: &str,
-        bounds: &[Held],
-        now: &Ready,
-    ) -> Vec<Conflict> {
+    fn member(&self, group: &str, bounds: &[Held], now: &Ready) -> Vec<Conflict> {
         if group == "budget" {
             let most = now.brief.budget.as_ref().map_or_else(String::new, |b| {
                 format!(", at most {} {} for all days", b.amount, b.currency)
@@ -684,7 +699,11 @@ impl<'a> Program<'a> {
             .iter()
             .filter(|b| b.4.rows.iter().any(|r| self.lp.rows[r.0].group == group))
             .map(|(_, target, side, bound, _)| {
-                let word = if *side == Side::Floor { "at least" } else { "at most" };
+                let word = if *side == Side::Floor {
+                    "at least"
+                } else {
+                    "at most"
+                };
                 Conflict {
                     group: format!(
                         "{}: {word} {} {}",
