@@ -22,7 +22,7 @@ use axum::http::{StatusCode, header};
 use axum::response::{Html, IntoResponse, Redirect, Response};
 use axum::routing::{get, post};
 use handle::{Handle, Moved, Moves, Place, handles, moved, write};
-use live::{Answer, Boards, Outcome};
+use live::{Answer, Boards, Never, Outcome};
 use maud::{Markup, html};
 use serde_json::{Value, json};
 use std::sync::{Arc, LazyLock};
@@ -341,7 +341,7 @@ fn sentence(board: &Board, answer: &Answer) -> String {
             }
             Outcome::Never(never) => {
                 let names: Vec<&str> = never.conflict.iter().map(|c| c.group.as_str()).collect();
-                let backs: Vec<String> = never.back.iter().filter_map(|b| back(board, b)).collect();
+                let backs: Vec<String> = never.back.iter().filter_map(|b| back(board, b, true)).collect();
                 format!(
                     "No week can hold all of it: {}. {}",
                     names.join("; "),
@@ -361,7 +361,7 @@ fn sentence(board: &Board, answer: &Answer) -> String {
 }
 
 /// Where a handle must go back to, in words.
-fn back(board: &Board, (id, to): &(String, f64)) -> Option<String> {
+fn back(board: &Board, (id, to): &(String, f64), named: bool) -> Option<String> {
     let h = board.handles.iter().find(|h| h.id == *id)?;
     let days = f64::from(board.ready.brief.days);
     let to = if h.moves == Moves::Budget {
@@ -369,9 +369,13 @@ fn back(board: &Board, (id, to): &(String, f64)) -> Option<String> {
     } else {
         *to
     };
+    let name = if named {
+        format!("{}: this handle", words::capital(&h.name()))
+    } else {
+        "This handle".into()
+    };
     Some(format!(
-        "{}: this handle alone opens a week at {} {}.",
-        words::capital(&h.name()),
+        "{name} alone opens a week at {} {}.",
         decimals(to, if to.abs() < 10.0 { 3 } else { 2 }),
         shown(&h.unit)
     ))
@@ -406,10 +410,28 @@ fn tell(board: &Board, answer: &Answer, h: &Handle) -> String {
         }
         Outcome::Never(never) => {
             let found = never.back.iter().find(|b| b.0 == h.id);
-            found.and_then(|b| back(board, b)).unwrap_or_default()
+            found.and_then(|b| back(board, b, false)).unwrap_or_default()
         }
         _ => String::new(),
     })
+}
+
+/// What stands against a week, in a sentence.
+fn against(never: &Never) -> String {
+    let names: Vec<&str> = never.conflict.iter().map(|c| c.group.as_str()).collect();
+    match names.as_slice() {
+        [] => "What is asked for cannot hold together, even in fractions of servings.".into(),
+        [one] => format!(
+            "{} cannot hold, even in fractions of servings.",
+            words::capital(one)
+        ),
+        [one, two] => format!("{}, and {two}: they cannot hold together.", words::capital(one)),
+        [one, two, rest @ ..] => format!(
+            "{}; {two}; and {} more: they cannot hold together.",
+            words::capital(one),
+            rest.len()
+        ),
+    }
 }
 
 /// The figure of the answer: what stays in sight.
@@ -422,9 +444,10 @@ fn figure_part(board: &Board, answer: Option<&Answer>) -> Markup {
             p.value { strong { (amount_of(answer, best.value)) } }
             p.change { (change(answer, best.value)) }
         },
-        Outcome::Never(_) => {
-            html! { p.value { strong { "No week" } } p.change { "What is asked for cannot hold together, even in fractions of servings." } }
-        }
+        Outcome::Never(never) => html! {
+            p.value { strong { "No week" } }
+            p.change { (against(never)) }
+        },
         Outcome::Stopped(..) => {
             html! { p.value { strong { "Stopped" } } p.change { "A safety rule stands against this energy." } }
         }
@@ -464,7 +487,7 @@ fn rest_part(board: &Board, answer: Option<&Answer>) -> Markup {
             ul.binds { @for c in &never.conflict { li { strong { (words::capital(&c.group)) } @if !c.reason.is_empty() { span { (c.reason) } } } } }
             @if !never.back.is_empty() {
                 h3 { "How far back" }
-                ul { @for b in &never.back { @if let Some(words) = back(board, b) { li { (words) } } } }
+                ul { @for b in &never.back { @if let Some(words) = back(board, b, true) { li { (words) } } } }
             } @else if never.irreducible && !board.moved.is_empty() {
                 p { "No handle that was moved opens a week by itself: more than one must go back." }
             }

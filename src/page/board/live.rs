@@ -289,6 +289,24 @@ fn of_key(targets: &[Target], key: (Nutrient, Scope)) -> impl Iterator<Item = &T
     targets.iter().filter(move |t| (t.nutrient, t.scope) == key)
 }
 
+/// The handles that a question has moved.
+fn own_of(handles: &[Handle], q: &Question) -> BTreeSet<String> {
+    q.moved
+        .iter()
+        .filter_map(|&m| Some(handles.get(m)?.id.clone()))
+        .collect()
+}
+
+/// What closeness is measured from: the first centre of each nutrient.
+fn centres(targets: &[Target]) -> Vec<(Nutrient, f64)> {
+    targets
+        .iter()
+        .filter(|t| t.scope != Scope::Meal)
+        .filter_map(|t| Some((t.nutrient, t.centre?)))
+        .unique_by(|c| c.0)
+        .collect()
+}
+
 /// The rows of one nutrient and scope: for each target there its merged rows with how many times the daily bound they
 /// hold. All of them have the same terms.
 struct Rows {
@@ -376,7 +394,8 @@ impl<'a> Program<'a> {
             of_key(&now.targets, key).count() <= rooms(key)
         };
         !self.short
-            && p.brief.objective == Objective::Cost
+            // The objective is the same: its goals are the centres, where it has any.
+            && (p.brief.objective != Objective::Closeness || centres(p.targets) == centres(&now.targets))
             && p.intake_kcal == now.energy.intake.0
             && now.targets.iter().all(known)
             && p.brief.budget.is_some() == now.brief.budget.is_some()
@@ -436,7 +455,7 @@ impl<'a> Program<'a> {
             solved = self.simplex.solve_again();
         }
         match solved {
-            Ok(value) => Some(Outcome::Best(self.best(value, now, handles))),
+            Ok(value) => Some(Outcome::Best(self.best(value, now))),
             Err(NoOptimum::Infeasible) => self.never(now, handles, q).map(Outcome::Never),
             Err(_) if self.same(now) => Some(self.at_home(now, handles, q)),
             Err(_) => None,
@@ -455,14 +474,17 @@ impl<'a> Program<'a> {
         match &self.case.standing {
             Standing::Open(_) => {
                 let value = self.simplex.value();
-                Outcome::Best(self.best(value, now, handles))
+                Outcome::Best(self.best(value, now))
             }
             Standing::Unknown(e) => Outcome::Unknown(e.clone()),
             Standing::Conflict(groups) => {
                 let found = self.never(now, handles, q).unwrap_or_else(|| {
-                    let bounds = self.bounds(now);
+                    let (bounds, own) = (self.bounds(now), own_of(handles, q));
                     Never {
-                        conflict: groups.iter().flat_map(|g| self.member(g, &bounds, now)).collect(),
+                        conflict: groups
+                            .iter()
+                            .flat_map(|g| self.member(g, &bounds, now, &own))
+                            .collect(),
                         irreducible: true,
                         back: Vec::new(),
                     }
@@ -498,7 +520,7 @@ impl<'a> Program<'a> {
         out
     }
 
-    fn best(&self, value: f64, now: &Ready, handles: &[Handle]) -> Best {
+    fn best(&self, value: f64, now: &Ready) -> Best {
         let share = self.share();
         let x = self.simplex.point();
         let mut prices: Vec<BoundPrice> = Vec::new();
@@ -550,7 +572,7 @@ impl<'a> Program<'a> {
             .unique()
             .collect();
         if let Some(row) = self.budget {
-            match self.budget_price(row, &x, now, handles) {
+            match self.budget_price(row, &x, now) {
                 Some(p) => prices.push(p),
                 None => free.push("budget".into()),
             }
@@ -569,8 +591,9 @@ impl<'a> Program<'a> {
     }
 
     /// The price of the budget in the unit of its handle; `None` when it costs nothing.
-    fn budget_price(&self, row: usize, x: &[f64], now: &Ready, handles: &[Handle]) -> Option<BoundPrice> {
-        let total = now.brief.budget.as_ref()?.amount.to_f64()?;
+    fn budget_price(&self, row: usize, x: &[f64], now: &Ready) -> Option<BoundPrice> {
+        let budget = now.brief.budget.as_ref()?;
+        let total = budget.amount.to_f64()?;
         let days = f64::from(now.brief.days);
         let lever = Lever {
             rows: vec![(row, 0.0, days)],
@@ -582,16 +605,12 @@ impl<'a> Program<'a> {
         let share = self.share();
         let (up, down) = (p.up.map(|v| v / share), p.down.map(|v| v / share));
         let dear = |p: Option<f64>| p.is_none_or(|p| p.abs() > 1e-9 / share);
-        let unit = handles
-            .iter()
-            .find(|h| h.moves == Moves::Budget)
-            .map(|h| h.unit.clone());
         (dear(up) || dear(down)).then(|| BoundPrice {
             id: "budget".into(),
             name: "budget, a day".into(),
             side: Side::Ceiling,
             bound: total / days,
-            unit: unit.map_or_else(String::new, |u| u.chars().take(3).collect()),
+            unit: budget.currency.to_string(),
             up,
             down,
             corner: p.corner(),
@@ -635,19 +654,13 @@ impl<'a> Program<'a> {
             Err(NoOptimum::Infeasible) => {}
             _ => return None,
         }
-        let own: BTreeSet<(Nutrient, Scope)> = q
-            .moved
-            .iter()
-            .filter_map(|&m| match handles.get(m)?.moves {
-                Moves::Bound(n, over, _) => Some((n, over)),
-                _ => None,
-            })
-            .collect();
+        let own = own_of(handles, q);
+        let bounds = self.bounds(now);
         let moved = |group: &str| {
-            let keyed = self.rows.iter().filter(|r| own.contains(&r.key));
-            keyed
-                .flat_map(|r| r.of.iter().flatten())
-                .any(|&(r, _)| must.rows[r].group == group)
+            bounds
+                .iter()
+                .filter(|b| own.contains(&b.0))
+                .any(|b| b.4.rows.iter().any(|r| must.rows[r.0].group == group))
         };
         let model = &self.case.built.model;
         let weight = |group: &str| if moved(group) { 3 } else { rank(model, group) };
@@ -667,8 +680,10 @@ impl<'a> Program<'a> {
             groups.sort_by_key(|g| (std::cmp::Reverse(weight(g)), g.clone()));
             groups
         });
-        let bounds = self.bounds(now);
-        let conflict = groups.iter().flat_map(|g| self.member(g, &bounds, now)).collect();
+        let conflict = groups
+            .iter()
+            .flat_map(|g| self.member(g, &bounds, now, &own))
+            .collect();
         let back = if q.full {
             q.moved
                 .iter()
@@ -685,7 +700,7 @@ impl<'a> Program<'a> {
     }
 
     /// A group of rows as a person names it: a line for each bound that it holds.
-    fn member(&self, group: &str, bounds: &[Held], now: &Ready) -> Vec<Conflict> {
+    fn member(&self, group: &str, bounds: &[Held], now: &Ready, own: &BTreeSet<String>) -> Vec<Conflict> {
         if group == "budget" {
             let most = now.brief.budget.as_ref().map_or_else(String::new, |b| {
                 format!(", at most {} {} for all days", b.amount, b.currency)
@@ -698,7 +713,7 @@ impl<'a> Program<'a> {
         let named: Vec<Conflict> = bounds
             .iter()
             .filter(|b| b.4.rows.iter().any(|r| self.lp.rows[r.0].group == group))
-            .map(|(_, target, side, bound, _)| {
+            .map(|(id, target, side, bound, _)| {
                 let word = if *side == Side::Floor {
                     "at least"
                 } else {
@@ -711,7 +726,11 @@ impl<'a> Program<'a> {
                         crate::report::amount::figure(*bound),
                         target.nutrient.unit().label()
                     ),
-                    reason: target.reason.clone(),
+                    reason: if own.contains(id) {
+                        "where the handle is".into()
+                    } else {
+                        target.reason.clone()
+                    },
                 }
             })
             .collect();
