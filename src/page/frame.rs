@@ -16,6 +16,7 @@ use std::sync::LazyLock;
 static LOOK: LazyLock<String> = LazyLock::new(|| {
     [
         STYLE,
+        crate::report::chart::STYLE,
         include_str!("assets/frame.css"),
         include_str!("assets/form.css"),
         include_str!("assets/week.css"),

@@ -1,6 +1,8 @@
 //! The log: weigh-ins, and what was eaten, by date. Takes the text of a table as people keep it, gives
 //! a [`Log`] or every mistake with its line.
 
+pub mod edit;
+
 use crate::diagnostic::{Diagnostic, any_error, suggestion};
 use crate::units::{self, Kilograms, QuantityError};
 
@@ -72,7 +74,7 @@ pub fn date(day: Day) -> String {
     format!("{year:04}-{month:02}-{d:02}")
 }
 
-#[derive(Clone, Copy, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq)]
 enum Column {
     Date,
     Weight,
@@ -81,7 +83,7 @@ enum Column {
 }
 
 /// How a date with slashes is meant.
-#[derive(Clone, Copy, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq)]
 enum Order {
     DayFirst,
     MonthFirst,
