@@ -165,7 +165,10 @@ const BROUGHT: &str = "Brought up to date from weigh-ins until ";
 /// The last day whose weigh-ins a brief's text already follows, by the line that a review wrote above it; `None` for a
 /// text that no review wrote.
 pub fn brought_up_to(text: &str) -> Option<Day> {
-    let notes = text.lines().map(str::trim_start).take_while(|l| l.starts_with('#'));
+    let notes = text
+        .lines()
+        .map(str::trim_start)
+        .take_while(|l| l.starts_with('#'));
     let rests = notes.filter_map(|l| l.trim_start_matches(['#', ' ']).strip_prefix(BROUGHT));
     rests.filter_map(|rest| log::day(rest.get(..10)?)).max()
 }
@@ -201,7 +204,11 @@ pub fn next_review(brief: &Brief, text: &str, log: &Log, today: Day) -> Option<D
         let lacking = (need - days.len() as i64).max(0);
         let wait = libm::ceil(7.0 * lacking as f64 / a_week) as i64;
         let last = days.last().copied().unwrap_or(from - 1);
-        let enough = if lacking == 0 { last } else { last.max(today - 1) + wait };
+        let enough = if lacking == 0 {
+            last
+        } else {
+            last.max(today - 1) + wait
+        };
         let span = days.first().copied().unwrap_or(from.max(today)) + 7 * weeks - 1;
         let ready = enough.max(span).max(today);
         // Up to the end of a week.
@@ -673,10 +680,7 @@ fn next(
         return Ok(None);
     }
     let mut change = rewrite::Change {
-        note: format!(
-            "{BROUGHT}{}: expenditure on the log's own scale.",
-            date(today)
-        ),
+        note: format!("{BROUGHT}{}: expenditure on the log's own scale.", date(today)),
         weight: Kilograms(found.weight_now),
         body_fat: brief.person.body_fat.map(|_| found.fat_now / found.weight_now),
         expenditure: found.holding.kcal,

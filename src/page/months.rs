@@ -81,7 +81,12 @@ fn draw(
         }
         (claim::section(&here, asked))
     };
-    Ok(page(&here.brief.title, Some((&here.sheet, Room::Months)), said, main))
+    Ok(page(
+        &here.brief.title,
+        Some((&here.sheet, Room::Months)),
+        said,
+        main,
+    ))
 }
 
 async fn show(

@@ -51,11 +51,7 @@ pub fn text(a: &Appraisal) -> String {
         );
     }
     out.push_str("\nWhat this is\n");
-    wrapped(
-        &mut out,
-        "  ",
-        MEANING,
-    );
+    wrapped(&mut out, "  ", MEANING);
     out
 }
 

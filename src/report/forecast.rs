@@ -140,11 +140,7 @@ pub fn text(f: &Forecast) -> String {
     for words in compared(f) {
         wrapped(&mut out, "  ", &words);
     }
-    wrapped(
-        &mut out,
-        "  ",
-        OLD_RULE,
-    );
+    wrapped(&mut out, "  ", OLD_RULE);
     body_fat(&mut out, f);
     let stops: Vec<_> = f
         .phases
@@ -166,11 +162,7 @@ pub fn text(f: &Forecast) -> String {
     for note in &f.notes {
         wrapped(&mut out, "  ", note);
     }
-    wrapped(
-        &mut out,
-        "  ",
-        PROMISE,
-    );
+    wrapped(&mut out, "  ", PROMISE);
     out
 }
 
@@ -242,11 +234,7 @@ fn first_weeks(out: &mut String, f: &Forecast) {
             ),
         );
     }
-    wrapped(
-        out,
-        "  ",
-        WATER,
-    );
+    wrapped(out, "  ", WATER);
 }
 
 fn body_fat(out: &mut String, f: &Forecast) {

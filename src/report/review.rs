@@ -59,11 +59,7 @@ pub fn text(r: &Review) -> String {
     if let Some(outliers) = outliers(r) {
         wrapped(&mut out, "  ", &outliers);
     }
-    wrapped(
-        &mut out,
-        "  ",
-        SCALE,
-    );
+    wrapped(&mut out, "  ", SCALE);
     out
 }
 
@@ -124,8 +120,12 @@ pub(crate) fn rate(f: &Found) -> String {
 
 /// The check of the trend.
 pub(crate) fn check(f: &Found) -> Option<String> {
-    f.robust_kg_per_day
-        .map(|slope| format!("{} kg a week by the median of all pairs, as a check", a_week(slope)))
+    f.robust_kg_per_day.map(|slope| {
+        format!(
+            "{} kg a week by the median of all pairs, as a check",
+            a_week(slope)
+        )
+    })
 }
 
 /// What moved on the scale.
@@ -175,7 +175,10 @@ fn found(out: &mut String, f: &Found) {
     wrapped(out, "  ", &moved(f));
     out.push_str("\nExpenditure over these days, kcal a day\n");
     for (what, kcal, error) in expenditures(f) {
-        line(out, &format!("  {} {} ± {error}", left(what, 36), right(&kcal, 6)));
+        line(
+            out,
+            &format!("  {} {} ± {error}", left(what, 36), right(&kcal, 6)),
+        );
     }
     wrapped(out, "  ", ERROR);
     out.push('\n');

@@ -51,11 +51,18 @@ fn text(here: &Here, asked: &Said) -> Option<String> {
                 person.remove(girth);
             }
         }
-        let table = if table == "person" { &mut person } else { &mut stage };
+        let table = if table == "person" {
+            &mut person
+        } else {
+            &mut stage
+        };
         table.insert(key.into(), typed);
     }
     let mut claim = Table::new();
-    claim.insert("title".into(), format!("A claim with {}", here.brief.title).into());
+    claim.insert(
+        "title".into(),
+        format!("A claim with {}", here.brief.title).into(),
+    );
     claim.insert("person".into(), person.into());
     if let Some(activity) = part("activity").filter(|_| value(asked, "activity").is_empty()) {
         claim.insert("activity".into(), activity.into());
@@ -72,7 +79,11 @@ fn field(text: &str, d: &Diagnostic) -> &'static str {
     let lines: Vec<&str> = text.lines().take(line + 1).collect();
     let table = lines.iter().rev().find_map(|l| l.strip_prefix('['));
     let table = table.map_or("", |t| t.trim_matches(['[', ']']));
-    let key = lines.last().and_then(|l| l.split('=').next()).unwrap_or("").trim();
+    let key = lines
+        .last()
+        .and_then(|l| l.split('=').next())
+        .unwrap_or("")
+        .trim();
     let place = PLACES.iter().find(|p| p.1 == table && p.2 == key);
     // A stage that says nothing points at itself.
     match place {

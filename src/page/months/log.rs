@@ -43,10 +43,14 @@ pub(super) fn kept(folder: &Folder, name: &str) -> Result<Kept, Refusal> {
         Err(_) => String::new(),
         Ok(m) if !m.is_file() => return Err(Refusal::File(format!("{file} is no plain file"))),
         Ok(m) if m.len() > MOST_BYTES => {
-            return Err(Refusal::File(format!("{file} is larger than any log of weigh-ins")));
+            return Err(Refusal::File(format!(
+                "{file} is larger than any log of weigh-ins"
+            )));
         }
         // With its byte-order mark, so that it stays.
-        Ok(_) => fs::read_to_string(&path).map_err(|e| Refusal::File(format!("{file} cannot be read: {e}")))?,
+        Ok(_) => {
+            fs::read_to_string(&path).map_err(|e| Refusal::File(format!("{file} cannot be read: {e}")))?
+        }
     };
     Ok(Kept {
         digest: digest(&text),
@@ -135,7 +139,9 @@ fn errors(text: &str, about: Kilograms) -> Vec<Diagnostic> {
     let told = match log::read(text, about) {
         Ok((_, told)) | Err(told) => told,
     };
-    told.into_iter().filter(|d| d.severity == Severity::Error).collect()
+    told.into_iter()
+        .filter(|d| d.severity == Severity::Error)
+        .collect()
 }
 
 fn write(folder: &Folder, name: &str, text: &str) -> Result<(), Refusal> {
@@ -209,7 +215,10 @@ pub(super) fn enter(
                 .help("check the year"),
         );
     }
-    if [&typed.weight, &typed.intake, &typed.adherence].iter().all(|t| t.is_empty()) {
+    if [&typed.weight, &typed.intake, &typed.adherence]
+        .iter()
+        .all(|t| t.is_empty())
+    {
         entered.wrong.push(
             Diagnostic::error("log-weight-missing", "nothing is said of the day")
                 .help("write a weight, or what was eaten"),
@@ -226,7 +235,9 @@ pub(super) fn enter(
         Ok(line) => {
             let after = errors(&text, about);
             let own = |d: &&Diagnostic| d.line == Some(line);
-            entered.wrong.extend(after.iter().filter(own).cloned().map(beside));
+            entered
+                .wrong
+                .extend(after.iter().filter(own).cloned().map(beside));
             // A line that another part of the table then contradicts.
             if entered.wrong.is_empty() && after.len() > before && !kept.text.is_empty() {
                 entered.wrong.extend(after);
@@ -240,7 +251,11 @@ pub(super) fn enter(
         return Ok(Err(entered));
     }
     write(folder, name, &text)?;
-    Ok(Ok(if entered.line.is_some() { "corrected" } else { "added" }))
+    Ok(Ok(if entered.line.is_some() {
+        "corrected"
+    } else {
+        "added"
+    }))
 }
 
 /// Takes a line out of the log.
@@ -296,8 +311,13 @@ fn form(here: &Here, kept: &Kept, entry: &Entered, unit: &str, intake: &str, tod
     let wrong = |name: &str| -> Vec<Diagnostic> {
         entry.wrong.iter().filter(|d| field(d) == name).cloned().collect()
     };
-    let (on_date, on_weight, on_intake, on_adherence, other) =
-        (wrong("date"), wrong("weight"), wrong("intake"), wrong("adherence"), wrong(""));
+    let (on_date, on_weight, on_intake, on_adherence, other) = (
+        wrong("date"),
+        wrong("weight"),
+        wrong("intake"),
+        wrong("adherence"),
+        wrong(""),
+    );
     let chosen = if entry.unit.is_empty() { unit } else { &entry.unit };
     let hint = format!("Optional: what was eaten, in {intake} or with its unit.");
     let latest = date(today + 1);

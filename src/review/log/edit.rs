@@ -110,7 +110,10 @@ impl Book {
             return Ok(book);
         };
         let cells = split(&book.lines[at], separator);
-        if cells.first().is_some_and(|c| c.starts_with(|c: char| c.is_ascii_digit())) {
+        if cells
+            .first()
+            .is_some_and(|c| c.starts_with(|c: char| c.is_ascii_digit()))
+        {
             book.columns = vec![Some(Column::Date), Some(Column::Weight), Some(Column::Intake)];
         } else {
             book.columns = heading(at + 1, &cells, &mut Vec::new());
@@ -211,7 +214,9 @@ impl Book {
             return Ok(at);
         }
         let Some(head) = self.head else {
-            return Err(cannot(&format!("the log has no heading, and so no column `{name}`")));
+            return Err(cannot(&format!(
+                "the log has no heading, and so no column `{name}`"
+            )));
         };
         let line = &self.lines[head];
         let bare = line.trim_end_matches(['\r', '\n']).len();
@@ -254,7 +259,11 @@ impl Book {
     pub fn add(&mut self, typed: &Cells) -> Result<usize, Diagnostic> {
         if self.columns.is_empty() {
             let pounds = typed.weight.trim_end().to_lowercase();
-            let unit = if pounds.ends_with("lb") || pounds.ends_with("lbs") { "lb" } else { "kg" };
+            let unit = if pounds.ends_with("lb") || pounds.ends_with("lbs") {
+                "lb"
+            } else {
+                "kg"
+            };
             self.heads = HEADING.map(String::from).to_vec();
             self.heads[1] = format!("weight_{unit}");
             self.columns = vec![
@@ -265,7 +274,8 @@ impl Book {
             ];
             self.close();
             self.head = Some(self.lines.len());
-            self.lines.push(format!("{}{}", self.heads.join(","), self.ending()));
+            self.lines
+                .push(format!("{}{}", self.heads.join(","), self.ending()));
         }
         let text = self.line(Vec::new(), typed)?;
         let rows = self.rows();
@@ -348,7 +358,8 @@ mod tests {
 
     #[test]
     fn own_columns_and_comments_stay() {
-        let text = "# mine\r\ndate;mood;weight_kg\r\n2026-03-01;\"so; so\";68.3\r\n# a gap\r\n2026-03-04;good;68.4";
+        let text =
+            "# mine\r\ndate;mood;weight_kg\r\n2026-03-01;\"so; so\";68.3\r\n# a gap\r\n2026-03-04;good;68.4";
         let mut book = Book::read(text).unwrap();
         assert_eq!(book.add(&cells("2026-03-02", "68,5 kg")).unwrap(), 4);
         book.correct(6, &cells("2026-03-04", "150 lb")).unwrap();
