@@ -220,7 +220,8 @@ fn lists(plan: &Plan, units: Units, ticks: &Ticks, base: &str, asked: &str) -> M
     };
     html! {
         @if !plan.days.is_empty() {
-            form.ticklist #ticklist method="post" action=(post) data-again hx-get=(again) hx-trigger="every 5s" hx-swap="outerHTML" {
+            form.ticklist #ticklist method="post" action=(post) data-again {
+                div hx-get=(again) hx-trigger="every 5s" hx-target="#ticklist" hx-swap="outerHTML" {}
                 input type="hidden" name="list" value=(ticks.list());
                 input type="hidden" name="was" value=(ticks.all());
                 section aria-labelledby="shopping" {

@@ -106,6 +106,11 @@ const NAMES: &[(&str, Column)] = &[
 /// project: more than a full meal, water and clothes).
 const SAME_DAY_KG: f64 = 3.0;
 
+/// Whether numbers without a unit are pounds: their middle is about 2.2 times the weight of the brief.
+pub fn reads_as_pounds(middle: f64, about: Kilograms) -> bool {
+    (1.9..2.5).contains(&(middle / about.0))
+}
+
 /// Reads a log. `about` is the weight of the brief, to notice columns in pounds.
 ///
 /// Separators `,`, `;` and tab, decimal comma, a byte-order mark and CRLF are read; the columns are found
@@ -317,8 +322,7 @@ pub fn read(text: &str, about: Kilograms) -> Result<(Log, Vec<Diagnostic>), Vec<
     // A whole column of bare numbers about 2.2 times the weight of the brief is in pounds.
     bare.sort_by(f64::total_cmp);
     if let Some(middle) = bare.get(bare.len() / 2) {
-        let ratio = middle / about.0;
-        if (1.9..2.5).contains(&ratio) {
+        if reads_as_pounds(*middle, about) {
             for e in &mut entries {
                 e.weight = e.weight.map(|w| {
                     if w / about.0 > 1.6 {

@@ -2,12 +2,13 @@
 
 use super::{Field, Here, Said, value};
 use crate::brief::Units;
+use crate::brief::edit::Document;
 use crate::cli::files::{MOST_BYTES, Whole};
 use crate::diagnostic::{Diagnostic, Severity};
 use crate::page::folder::{Folder, Refusal, Sheet, digest};
 use crate::page::frame::{Room, messages};
 use crate::review::log::edit::{Book, Cells, Row};
-use crate::review::log::{self, Day, Log, date};
+use crate::review::log::{self, Day, Log, date, reads_as_pounds};
 use crate::units::Kilograms;
 use maud::{Markup, html};
 use std::fs;
@@ -272,6 +273,22 @@ pub(super) fn take(folder: &Folder, name: &str, said: &Said) -> Result<(), Refus
     write(folder, name, &book.text())
 }
 
+/// The unit in which a weight is meant where the heading states none: that of the numbers there are, else that of the
+/// brief.
+fn usual_unit(here: &Here, rows: &[Row]) -> &'static str {
+    let mut bare: Vec<f64> = rows.iter().filter_map(|r| r.cells.weight.replace(',', ".").parse().ok()).collect();
+    bare.sort_by(f64::total_cmp);
+    let pounds = match bare.get(bare.len() / 2) {
+        Some(middle) => reads_as_pounds(*middle, here.brief.person.weight),
+        None => {
+            let doc = Document::read(&here.sheet.text).ok();
+            let own = doc.and_then(|d| d.typed("person.weight"));
+            here.brief.output.units == Some(Units::Us) || own.is_some_and(|w| w.trim_end_matches('s').ends_with("lb"))
+        }
+    };
+    if pounds { "lb" } else { "kg" }
+}
+
 pub(super) fn section(here: &Here, kept: &Kept, entry: &Entered, today: Day) -> Markup {
     let (rows, weight, intake, broken) = match Book::read(&kept.text) {
         Ok(book) => (book.rows(), book.weight_unit(), book.intake_unit(), None),
@@ -281,8 +298,7 @@ pub(super) fn section(here: &Here, kept: &Kept, entry: &Entered, today: Day) -> 
         Some(Ok((_, told)) | Err(told)) => told,
         None => broken.into_iter().collect(),
     };
-    let pounds = here.brief.output.units == Some(Units::Us);
-    let unit = weight.unwrap_or(if pounds { "lb" } else { "kg" });
+    let unit = weight.unwrap_or_else(|| usual_unit(here, &rows));
     let mut latest: Vec<&Row> = rows.iter().collect();
     latest.sort_by_key(|r| std::cmp::Reverse((r.day, r.line)));
     let (new, old) = latest.split_at(latest.len().min(LATEST));
