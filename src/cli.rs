@@ -10,6 +10,7 @@ pub mod forecast;
 pub mod load;
 pub mod plan;
 pub mod review;
+pub mod roster;
 #[cfg(feature = "page")]
 pub mod serve;
 pub mod swap;

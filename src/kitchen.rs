@@ -567,7 +567,7 @@ impl Catalogue {
         }
         let from_table = food
             .as_ref()
-            .and_then(|f| table.food(f))
+            .and_then(|f| table.kept(f))
             .and_then(|f| f.refuse_percent);
         let refuse = r.refuse_percent.or(from_table).unwrap_or(0.0) / 100.0;
         if !(0.0..1.0).contains(&refuse) {

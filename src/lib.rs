@@ -30,6 +30,7 @@ pub mod plan;
 pub mod ready;
 pub mod report;
 pub mod review;
+pub mod roster;
 pub mod solve;
 pub mod swap;
 pub mod why;

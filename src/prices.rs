@@ -13,6 +13,12 @@ use std::collections::BTreeMap;
 /// Millilitres in a US fluid ounce, NIST Handbook 44.
 pub const ML_PER_FL_OZ: f64 = 29.5735;
 
+/// Least and most that a price may buy, g, and the highest price: what is outside is a slip of the hand, and
+/// figures that a sum could not hold; the price is that of the largest budget. Design choices.
+const LEAST_GRAMS: f64 = 0.001;
+const MOST_GRAMS: f64 = 1e9;
+const MOST_PRICE: u64 = 100_000_000;
+
 /// One line of a price list.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Price {
@@ -142,11 +148,27 @@ impl PriceList {
                 );
                 continue;
             }
+            let grams = r.amount * per_unit;
+            if !(LEAST_GRAMS..=MOST_GRAMS).contains(&grams) {
+                say(
+                    format!(
+                        "column `amount`: read {} {}, expected between {LEAST_GRAMS} g and {:.0} t",
+                        r.amount,
+                        r.unit,
+                        MOST_GRAMS / 1e6
+                    ),
+                    "write how much the price buys",
+                );
+                continue;
+            }
             let price = match r.price.parse::<Decimal>() {
-                Ok(p) if p > Decimal::ZERO => p,
+                Ok(p) if p > Decimal::ZERO && p <= MOST_PRICE.into() => p,
                 _ => {
                     say(
-                        format!("column `price`: read `{}`, expected a decimal above 0", r.price),
+                        format!(
+                            "column `price`: read `{}`, expected a decimal above 0, at most {MOST_PRICE}",
+                            r.price
+                        ),
                         "leave the row out when the price is not known; a food without a price is never free",
                     );
                     continue;
@@ -182,7 +204,7 @@ impl PriceList {
             };
             let p = Price {
                 buy: product.id.clone(),
-                grams: r.amount * per_unit,
+                grams,
                 price,
                 pack,
                 place: r.place,

@@ -22,6 +22,7 @@ use crate::solve::verify::broken;
 use itertools::Itertools;
 use rust_decimal::Decimal;
 use std::collections::{BTreeMap, BTreeSet};
+use toml::de::{DeTable, DeValue};
 
 /// What is to be changed.
 #[derive(Clone, Debug, PartialEq)]
@@ -1269,40 +1270,36 @@ fn item_price(p: Pieces, list: &PriceList, item: &Item) -> Option<f64> {
 /// The text of a brief with a swap's edits in it, everything else as it was written.
 pub fn rewrite(text: &str, brief: &Brief, edits: &[Edit]) -> String {
     let mut out = text.to_string();
-    // From the end of the text on, so that earlier places stay where they are.
+    // The text of a brief can be parsed.
+    let Ok(tree) = DeTable::parse(text) else {
+        return out;
+    };
+    let entry = |key: &str| tree.get_ref().iter().find(|(k, _)| k.get_ref() == key);
+    let quoted = |word: &str| toml::Value::from(word).to_string();
     let list = |key: &str, have: &[Read<String>], more: Vec<&String>| -> Option<(usize, usize, String)> {
-        let more: Vec<String> = more
+        let words = more
             .into_iter()
             .filter(|w| !have.iter().any(|h| h.value == **w))
-            .map(|w| format!("{w:?}"))
             .unique()
-            .collect();
-        if more.is_empty() {
+            .map(|w| quoted(w))
+            .join(", ");
+        if words.is_empty() {
             return None;
         }
-        let words = more.join(", ");
         // In the list that is there, else a line of its own after the region.
-        let at = text.lines().scan(0, |at, line| {
-            let start = *at;
-            *at += line.len() + 1;
-            Some((start, line))
-        });
-        let mut line = at.filter(|(_, l)| l.split('=').next().is_some_and(|k| k.trim() == key));
-        Some(match line.next() {
-            Some((start, l)) => match l.find('[') {
-                Some(open) => {
-                    let comma = if have.is_empty() { "" } else { ", " };
-                    (start + open + 1, start + open + 1, format!("{words}{comma}"))
+        Some(match entry(key) {
+            Some((_, value)) => {
+                let (span, comma) = (value.span(), if have.is_empty() { "" } else { ", " });
+                match value.get_ref() {
+                    DeValue::Array(_) => (span.start + 1, span.start + 1, format!("{words}{comma}")),
+                    _ => {
+                        let old = text.get(span.clone()).unwrap_or_default();
+                        (span.start, span.end, format!("[{words}, {old}]"))
+                    }
                 }
-                None => {
-                    let old = have.iter().map(|h| format!("{:?}", h.value)).join(", ");
-                    (start, start + l.len(), format!("{key} = [{words}, {old}]"))
-                }
-            },
+            }
             None => {
-                let end = text[brief.region.span.start.min(text.len())..]
-                    .find('\n')
-                    .map_or(text.len(), |n| brief.region.span.start + n);
+                let end = line_end(text, brief.region.span.end);
                 (end, end, format!("\n{key} = [{words}]"))
             }
         })
@@ -1322,20 +1319,22 @@ pub fn rewrite(text: &str, brief: &Brief, edits: &[Edit]) -> String {
         match e {
             Edit::Region(id) => {
                 let span = &brief.region.span;
-                places.push((span.start, span.end, format!("{id:?}")));
+                places.push((span.start, span.end, quoted(id)));
             }
             Edit::NoBudget => {
-                let mut at = 0;
-                for line in text.split_inclusive('\n') {
-                    if line.split('=').next().is_some_and(|k| k.trim() == "budget") {
+                // Every line of it becomes a comment.
+                if let Some((key, value)) = entry("budget") {
+                    let mut at = text[..key.span().start].rfind('\n').map_or(0, |n| n + 1);
+                    while at < value.span().end {
                         places.push((at, at, "# ".into()));
+                        at = line_end(text, at) + 1;
                     }
-                    at += line.len();
                 }
             }
             _ => {}
         }
     }
+    // From the end of the text on, so that earlier places stay where they are.
     places.sort_by_key(|p| std::cmp::Reverse((p.0, p.1)));
     for (start, end, new) in places {
         if out.is_char_boundary(start) && out.is_char_boundary(end) && end <= out.len() {
@@ -1343,4 +1342,11 @@ pub fn rewrite(text: &str, brief: &Brief, edits: &[Edit]) -> String {
         }
     }
     out
+}
+
+/// Where the line of a place ends.
+fn line_end(text: &str, at: usize) -> usize {
+    text.get(at..)
+        .and_then(|rest| rest.find('\n'))
+        .map_or(text.len(), |n| at + n)
 }

@@ -5,6 +5,7 @@
 //! are one; what whole servings make of it is said beside it. Comes after `plan`; prints nothing.
 
 pub mod diet;
+pub mod live;
 pub mod sweep;
 mod ways;
 
@@ -16,7 +17,7 @@ use crate::model::build::{Built, Pieces, bought, build};
 use crate::model::linear::{Linear, expand};
 use crate::model::{Class, Model};
 use crate::plan::moves;
-use crate::solve::bound::{Standing, give_way, stand};
+use crate::solve::bound::{Bound, Standing, give_way, stand};
 use crate::solve::duals::{Lever, entry, keep_near, range, without};
 use crate::solve::search::{Effort, search};
 use crate::solve::simplex::Simplex;
@@ -285,7 +286,7 @@ impl<'a> Case<'a> {
                 }
             }
             standing = match simplex.solve() {
-                Ok(v) => Standing::Open(crate::solve::bound::Bound {
+                Ok(v) => Standing::Open(Bound {
                     value: Some(v),
                     favoured: (0..built.model.columns.len())
                         .map(|c| lp.used[c].iter().any(|u| simplex.x(u.0) > 1e-6))
@@ -302,6 +303,28 @@ impl<'a> Case<'a> {
             standing,
             lowered,
         })
+    }
+
+    /// As [`Case::new`] for one who moves bounds from here: solved by the shorter way, with no guidance for a
+    /// search.
+    fn open(pieces: Pieces<'a>) -> Result<Case<'a>, Vec<Diagnostic>> {
+        let built = build(pieces)?;
+        let lp = expand(&built.model, true);
+        let mut simplex = Simplex::new(&lp);
+        match simplex.solve_again() {
+            Ok(v) => Ok(Case {
+                pieces,
+                built,
+                lp,
+                simplex,
+                standing: Standing::Open(Bound {
+                    value: Some(v),
+                    favoured: Vec::new(),
+                }),
+                lowered: Vec::new(),
+            }),
+            Err(_) => Case::new(pieces),
+        }
     }
 
     /// Money is told by the day, other objectives as they are.

@@ -150,6 +150,8 @@ const ROOMS: &[(&str, &[&str])] = &[
             "why",
         ],
     ),
+    // Many briefs at once.
+    ("roster", &["diagnostic", "plan", "ready", "report"]),
 ];
 
 /// Rooms at the edge: they may name every other, and nothing of the core names them.

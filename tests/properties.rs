@@ -1,9 +1,21 @@
-//! What must hold for every linear program, on random ones whose optimum is known beforehand.
+//! What must hold for every input: linear programs with a known optimum, models of random briefs, quantities,
+//! diets, and readers of text that meet anything.
 //!
-//! Built with a certificate: choose a point `x`, a matrix `A` and prices `y = 1`; with `b = A x` and
-//! `c = A' 1 + s`, `s` at least 0 and 0 where `x` is above 0, weak duality makes `sum(b)` the optimum.
+//! Programs are built with a certificate: choose a point `x`, a matrix `A` and prices `y = 1`; with `b = A x`
+//! and `c = A' 1 + s`, `s` at least 0 and 0 where `x` is above 0, weak duality makes `sum(b)` the optimum.
+//!
+//! `PROPTEST_CASES=2000 cargo test --test properties` tries more of each. A failure that was found stays here as a
+//! test of its own.
 
+mod briefs;
 mod lp;
+
+#[path = "properties/models.rs"]
+mod models;
+#[path = "properties/quantities.rs"]
+mod quantities;
+#[path = "properties/readers.rs"]
+mod readers;
 
 use lp::{holds, second_opinion};
 use platewright::model::diet;
@@ -59,8 +71,18 @@ fn near(a: f64, b: f64) -> bool {
     (a - b).abs() <= 1e-6 * b.abs().max(1.0)
 }
 
+/// So many cases, or what the environment asks for. Nothing is written beside the tests.
+fn config(cases: u32) -> ProptestConfig {
+    let asked = std::env::var("PROPTEST_CASES").ok();
+    ProptestConfig {
+        cases: asked.map_or(cases, |n| n.parse().expect("PROPTEST_CASES is a number")),
+        failure_persistence: None,
+        ..ProptestConfig::default()
+    }
+}
+
 proptest! {
-    #![proptest_config(ProptestConfig { cases: 400, ..ProptestConfig::default() })]
+    #![proptest_config(config(400))]
 
     #[test]
     fn known_optimum_is_reached((lp, optimum) in certified()) {

@@ -487,9 +487,12 @@ fn budget(r: &mut Reader, field: Field, days: u32) -> Option<Money> {
         r.bad_quantity(field, &error, EXAMPLE);
         return None;
     };
+    // Above zero still after rounding.
     let amount = Decimal::from_str(&one.number)
         .ok()
-        .filter(|a| *a > Decimal::ZERO && *a <= Decimal::from(100_000_000u32));
+        .filter(|a| *a <= Decimal::from(100_000_000u32))
+        .map(|a| (a * scale).round_dp(4).normalize())
+        .filter(|a| *a > Decimal::ZERO);
     let Some(amount) = amount else {
         r.report(
             Diagnostic::error(
@@ -501,10 +504,7 @@ fn budget(r: &mut Reader, field: Field, days: u32) -> Option<Money> {
         );
         return None;
     };
-    Some(Money {
-        amount: (amount * scale).round_dp(4).normalize(),
-        currency,
-    })
+    Some(Money { amount, currency })
 }
 
 pub(super) fn person(r: &mut Reader, t: &Table) -> Option<Person> {

@@ -7,9 +7,11 @@ use crate::kitchen::{Catalogue, Source};
 use crate::model::build::Pieces;
 use crate::prices::PriceList;
 use crate::ready::Larder;
+use crate::roster::Fingerprint;
 use clap::Args;
-use std::io;
-use std::path::PathBuf;
+use std::fs::File;
+use std::io::{self, Read};
+use std::path::{Path, PathBuf};
 
 /// Options that name the user's own data.
 #[derive(Debug, Args)]
@@ -23,6 +25,58 @@ pub struct OwnData {
     /// Dishes of your own beside the bundled ones; may be given more than once
     #[arg(long = "dishes", value_name = "FILE")]
     dishes: Vec<PathBuf>,
+}
+
+impl OwnData {
+    /// Adds what the files hold to a fingerprint.
+    ///
+    /// # Errors
+    /// Files that cannot be read, each named.
+    pub(super) fn add_to(&self, print: &mut Fingerprint) -> io::Result<()> {
+        let kinds = [
+            ("prices", self.prices.as_slice()),
+            ("foods", &self.foods),
+            ("dishes", &self.dishes),
+        ];
+        for (kind, paths) in kinds {
+            print.add(kind.as_bytes());
+            for path in paths {
+                add_file(path, print)
+                    .map_err(|e| io::Error::other(format!("{}: cannot be read: {e}", path.display())))?;
+            }
+        }
+        Ok(())
+    }
+}
+
+/// Adds the bytes of a file, or of the files of a folder in the order of their names.
+fn add_file(path: &Path, print: &mut Fingerprint) -> io::Result<()> {
+    if path == Path::new("-") {
+        return Err(io::Error::other(
+            "a roster does not take it from standard input; name a file",
+        ));
+    }
+    if path.is_dir() {
+        let mut paths = Vec::new();
+        for entry in std::fs::read_dir(path)? {
+            paths.push(entry?.path());
+        }
+        paths.sort();
+        return paths
+            .iter()
+            .filter(|p| p.is_file())
+            .try_for_each(|p| add_file(p, print));
+    }
+    let (mut file, mut block, mut size) = (File::open(path)?, vec![0; 1 << 16], 0_u64);
+    loop {
+        let read = file.read(&mut block)?;
+        if read == 0 {
+            print.add(&size.to_le_bytes());
+            return Ok(());
+        }
+        size += read as u64;
+        print.feed(&block[..read]);
+    }
 }
 
 /// What a model is built from, loaded, with a brief's kitchen and prices in it.

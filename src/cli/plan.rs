@@ -1,6 +1,7 @@
 //! `targets` and `plan`: a brief in, floors and ceilings or the days of meals out.
 
 use super::load::{OwnData, load};
+use super::roster::{Asked, RosterOptions, roster};
 use super::takeaway::{Takeaway, look, next_monday};
 use super::why::stopped;
 use super::{draw, files};
@@ -15,6 +16,7 @@ use crate::ready::{ready, with_ways};
 use crate::report::form::{PlanFormat, style};
 use crate::report::json::pretty;
 use crate::report::{self, amount::styled};
+use crate::roster::Defaults;
 use crate::targets;
 use chrono::NaiveDate;
 use clap::{Args, ValueEnum};
@@ -59,7 +61,10 @@ pub struct TargetsOptions {
 #[derive(Debug, Args)]
 pub struct PlanOptions {
     /// The brief; `-` reads standard input
-    brief: PathBuf,
+    #[arg(required_unless_present = "roster")]
+    brief: Option<PathBuf>,
+    #[command(flatten)]
+    many: RosterOptions,
     /// How to write it; text without it, and in a folder all of them
     #[arg(long, value_enum)]
     format: Option<PlanFormat>,
@@ -217,6 +222,24 @@ pub fn targets(options: &TargetsOptions, out: &mut dyn Write) -> io::Result<u8> 
 /// # Errors
 /// Files that cannot be read or written.
 pub fn plan(options: &PlanOptions, out: &mut dyn Write) -> io::Result<u8> {
+    let path = match (&options.many.roster, &options.brief) {
+        (Some(from), _) => {
+            let asked = Asked {
+                from,
+                jobs: options.many.jobs,
+                own: &options.own,
+                output: options.output.as_deref(),
+                defaults: Defaults {
+                    week: options.week,
+                    seed: options.seed,
+                    moves: options.moves,
+                },
+            };
+            return roster(&asked, out);
+        }
+        (None, Some(path)) => path,
+        (None, None) => return Err(io::Error::other("name a brief, or a roster with --roster")),
+    };
     let takeaway = Takeaway::open(options.output.as_deref(), options.format)?;
     let model_file = options.model.as_deref().map(files::Whole::create).transpose()?;
     let as_lp = match options
@@ -235,7 +258,7 @@ pub fn plan(options: &PlanOptions, out: &mut dyn Write) -> io::Result<u8> {
         .as_deref()
         .map(files::Whole::create)
         .transpose()?;
-    let Some(mut p) = prepare(&options.brief, options.seed, options.week)? else {
+    let Some(mut p) = prepare(path, options.seed, options.week)? else {
         return Ok(2);
     };
     let start = options.start.unwrap_or_else(next_monday);

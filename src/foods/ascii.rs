@@ -74,9 +74,10 @@ pub fn read(release: Release<'_>, prefix: &str, source: &str) -> Reading {
         food.factors.protein = row.number(11, "Pro_Factor", None)?;
         food.factors.fat = row.number(12, "Fat_Factor", None)?;
         food.factors.carbohydrate = row.number(13, "CHO_Factor", None)?;
-        if index.insert(number.clone(), foods.len()).is_some() {
+        if index.contains_key(&number) {
             return row.fault("NDB_No", &number, "each food once; this number came before");
         }
+        index.insert(number, foods.len());
         foods.push(food);
         Ok(())
     });
@@ -412,6 +413,29 @@ mod tests {
         let lines: Vec<_> = reading.problems.iter().map(|p| p.line).collect();
         assert_eq!(lines, [Some(1), Some(2), Some(3), Some(4), Some(5)]);
         assert_eq!(reading.foods[0].content(Nutrient::PROTEIN), Content::Known(2.0));
+    }
+
+    #[test]
+    fn a_food_that_stands_twice_is_reported_and_its_values_are_those_of_the_first() {
+        let des = b"~1~^~~^~One~^^^^^^^^^^^\n~1~^~~^~Again~^^^^^^^^^^^\n";
+        let reading = read(
+            Release {
+                food_des: Box::new(&des[..]),
+                nutr_def: Box::new(&b"~203~^~g~^~PROCNT~^~Protein~^~2~^~600~\n"[..]),
+                nut_data: Box::new(&b"~1~^~203~^1.5^3^^~1~^~A~\n"[..]),
+                fd_group: None,
+                weight: None,
+                footnote: None,
+                deriv_cd: None,
+                src_cd: None,
+            },
+            "t",
+            "test",
+        );
+        assert_eq!(reading.problems.len(), 1, "{:?}", reading.problems);
+        assert_eq!(reading.foods.len(), 1);
+        assert_eq!(reading.foods[0].name, "One");
+        assert_eq!(reading.foods[0].content(Nutrient::PROTEIN), Content::Known(1.5));
     }
 
     #[test]

@@ -18,6 +18,7 @@ use std::rc::Rc;
 use std::sync::Arc;
 
 use super::text::{LONGEST_LINE, Problems, decode};
+use super::user::most_in_100_g;
 use super::{
     Code, Content, Food, FoodId, Footnote, NoteSubject, Portion, Provenance, Reading, ascii, convert,
 };
@@ -47,6 +48,9 @@ pub struct Download<'a> {
 
 /// Data types of which the rows are foods of their own.
 const TYPES: [&str; 3] = ["foundation_food", "sr_legacy_food", "survey_fndds_food"];
+
+/// Share over what can be in 100 g that rounding explains: 5 %, as for foods of a user's own. Our choice.
+const ROOM: f64 = 1.05;
 
 /// The measure unit that means none; the words stand in the modifier or the description then.
 const UNDETERMINED: &str = "9999";
@@ -126,9 +130,10 @@ pub fn read(download: Download<'_>, source: &str) -> Reading {
             if name.is_empty() {
                 return row.fault(2, "the description of the food");
             }
-            if index.insert(id.clone(), foods.len()).is_some() {
+            if index.contains_key(&id) {
                 return row.fault(0, "each food once; this number came before");
             }
+            index.insert(id.clone(), foods.len());
             let mut food = Food::new(FoodId::new(format!("fdc:{id}")), name, source.to_owned());
             food.group = categories.get(&row.text(3)).cloned().unwrap_or_default();
             if let Some(note) = current.get(&id).filter(|n| !n.is_empty()) {
@@ -175,6 +180,9 @@ pub fn read(download: Download<'_>, source: &str) -> Reading {
             let Some(amount) = convert(amount, *unit, nutrient.unit()) else {
                 return Ok(());
             };
+            if amount > ROOM * most_in_100_g(nutrient.unit()) {
+                return row.fault(2, "an amount that can be in 100 g");
+            }
             let provenance = match derivations.get(&row.text(4)) {
                 None => 0,
                 Some(code) => {
@@ -534,6 +542,17 @@ mod tests {
                 .iter()
                 .any(|p| p.code == "foods-fdc-unlisted-nutrient")
         );
+    }
+
+    #[test]
+    fn a_food_that_stands_twice_is_reported_and_its_values_are_those_of_the_first() {
+        let food = "fdc_id,data_type,description\n1,foundation_food,A\n1,foundation_food,B\n";
+        let reading = small(food, NUTRIENT, "fdc_id,nutrient_id,amount\n1,1008,90\n");
+        let errors = reading.problems.iter().filter(|p| p.is_error());
+        assert_eq!(errors.map(|p| p.line).collect::<Vec<_>>(), [Some(3)]);
+        assert_eq!(reading.foods.len(), 1);
+        assert_eq!(reading.foods[0].name, "A");
+        assert_eq!(reading.foods[0].content(Nutrient::ENERGY), Content::Known(90.0));
     }
 
     #[test]

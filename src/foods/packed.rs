@@ -17,7 +17,7 @@
 
 use std::borrow::Cow;
 use std::collections::HashMap;
-use std::sync::Arc;
+use std::sync::{Arc, OnceLock};
 
 use super::{Code, Content, Food, FoodId, Footnote, NoteSubject, Portion, Provenance};
 use crate::nutrient::Nutrient;
@@ -329,6 +329,8 @@ pub struct Packed {
     provenances: Arc<Vec<Provenance>>,
     labels: usize,
     records: usize,
+    /// Foods decoded so far, for [`Packed::kept`].
+    kept: Vec<OnceLock<Option<Box<Food>>>>,
 }
 
 impl Packed {
@@ -396,6 +398,7 @@ impl Packed {
             labels,
             records,
             bytes,
+            kept: vec![OnceLock::new(); count],
         })
     }
 
@@ -459,6 +462,12 @@ impl Packed {
             manufacturer: self.text(cursor.size()?)?,
             in_survey: cursor.bytes(1)? == [1],
         })
+    }
+
+    /// The food at a place, decoded once; `None` when it cannot be.
+    pub fn kept(&self, place: usize) -> Option<&Food> {
+        let decode = || self.food(place).ok().map(Box::new);
+        self.kept.get(place)?.get_or_init(decode).as_deref()
     }
 
     /// Everything about the food at a place.

@@ -99,6 +99,14 @@ impl FoodTable {
         self.base.as_ref()?.food(place).ok()
     }
 
+    /// As [`FoodTable::food`] without a copy, for those who ask for the same foods again and again.
+    pub fn kept(&self, id: &FoodId) -> Option<&Food> {
+        if let Some(&place) = self.index.get(id) {
+            return Some(&self.own[place]);
+        }
+        self.base.as_ref()?.kept(packed_place(self.base.as_deref(), id)?)
+    }
+
     /// Whether there is a food with this id.
     pub fn contains(&self, id: &FoodId) -> bool {
         self.index.contains_key(id) || packed_place(self.base.as_deref(), id).is_some()

@@ -395,6 +395,17 @@ fn most_trace(unit: Unit) -> f64 {
     }
 }
 
+/// Most of anything in 100 g, in a unit: all of it, and the energy of pure fat. Of international units those of
+/// vitamin D, which has the most in a microgram.
+pub(super) fn most_in_100_g(unit: Unit) -> f64 {
+    match unit {
+        Unit::Kilocalorie => MOST_KCAL,
+        Unit::Kilojoule => MOST_KCAL * crate::units::KJ_PER_KCAL,
+        Unit::InternationalUnit => 1e8 * VITAMIN_D_IU_PER_UG,
+        Unit::Gram | Unit::Milligram | Unit::Microgram => 100.0 * super::per_gram(unit).unwrap_or(1.0),
+    }
+}
+
 fn is_blank(text: &str) -> bool {
     matches!(
         text.to_lowercase().as_str(),
@@ -941,12 +952,7 @@ impl Row<'_> {
                 }
             };
             if let Content::Known(amount) = content {
-                let most = match kind.unit() {
-                    Unit::Kilocalorie => MOST_KCAL,
-                    Unit::Kilojoule => MOST_KCAL * crate::units::KJ_PER_KCAL,
-                    Unit::InternationalUnit => f64::INFINITY,
-                    unit => 100.0 * super::per_gram(unit).unwrap_or(f64::INFINITY),
-                };
+                let most = most_in_100_g(kind.unit());
                 if amount > most {
                     let expected = format!(
                         "at most {most} {} in 100 g; this makes {}",

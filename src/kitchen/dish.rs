@@ -79,7 +79,7 @@ impl Dish {
 
     /// Grams of water in the raw ingredients that are eaten; `None` when the table does not know it of one.
     fn raw_water(&self, table: &FoodTable) -> Option<f64> {
-        let of = |r: &Raw| Some(table.food(&r.food)?.amount(Nutrient::WATER)? * r.eaten() / 100.0);
+        let of = |r: &Raw| Some(table.kept(&r.food)?.amount(Nutrient::WATER)? * r.eaten() / 100.0);
         self.ingredients.iter().map(of).sum()
     }
 
@@ -250,7 +250,7 @@ fn ingredient(c: &mut Catalogue, table: &FoodTable, r: &mut Reader, n: usize, va
     let contains = f.words("contains", true);
     f.known_words("contains", &contains, "flag", &FLAGS, known_flag);
     let Some(food) = food else { return };
-    let row = table.food(&food);
+    let row = table.kept(&food);
     if row.is_none() {
         f.say("food", "dish-unknown-id", format!("food `{food}` is in no table"));
     }
@@ -509,7 +509,7 @@ fn raws(f: &mut Fields, c: &Catalogue, table: &FoodTable) -> Option<Vec<Raw>> {
         }
         let Some(food) = food else { continue };
         let id = FoodId::new(food.as_str());
-        match table.food(&id) {
+        match table.kept(&id) {
             None => e.say("food", "dish-unknown-id", format!("food `{food}` is in no table")),
             Some(_) if !c.ingredients.contains_key(&id) => e.say(
                 "food",

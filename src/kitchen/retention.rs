@@ -174,7 +174,7 @@ pub fn held(
     grams: f64,
     cooking: Option<&Cooking>,
 ) -> Option<Vec<Option<f64>>> {
-    let food = table.food(food)?;
+    let food = table.kept(food)?;
     let raw = |n: Nutrient| food.amount(n).map(|v| v * grams / 100.0);
     let Some(c) = cooking else {
         return Some(Nutrient::all().map(raw).collect());

@@ -74,7 +74,7 @@ const NOT_COUNTED: [&str; 6] = ["potato", "cassava", "yam", "taro", "arrowroot",
 /// a dish are counted raw, as they are bought and as the advice counts them. \[g\]
 pub fn fruit_and_vegetables(table: &FoodTable, item: &Item) -> f64 {
     let counts = |id: &str| {
-        table.food(&FoodId::new(id)).is_some_and(|f| {
+        table.kept(&FoodId::new(id)).is_some_and(|f| {
             let name = f.name.to_lowercase();
             let head = name.split(',').next().unwrap_or_default();
             PLANT_GROUPS.contains(&f.group.as_str()) && !NOT_COUNTED.iter().any(|w| head.contains(w))
@@ -496,7 +496,22 @@ impl<'a> Builder<'a> {
                 .position(|l| l.slot.value == slot && l.days.contains(&(day as u32 + 1)))
         };
         for l in &p.brief.locks {
-            if !slots.iter().any(|s| p.kitchen.slots[s.0].id == l.slot.value) {
+            if slots.iter().any(|s| p.kitchen.slots[s.0].id == l.slot.value) {
+                continue;
+            }
+            if p.kitchen.slots.iter().any(|s| s.id == l.slot.value) {
+                self.problems.push(
+                    Diagnostic::error(
+                        "brief-lock-dropped-slot",
+                        format!(
+                            "a meal is fixed for `{}`, a slot that the brief drops with a share of 0 %",
+                            l.slot.value
+                        ),
+                    )
+                    .at(l.slot.span.clone(), "fixed here")
+                    .help("give the slot a share, or take the fixed meal out"),
+                );
+            } else {
                 let near = crate::diagnostic::suggestion(
                     &l.slot.value,
                     p.kitchen.slots.iter().map(|k| k.id.as_str()),

@@ -260,7 +260,8 @@ pub fn expand(model: &Model, merge: bool) -> Linear {
             }
         }
     }
-    // Rows, twins summed.
+    // Rows, twins summed. One list of sums serves all rows, emptied by each.
+    let mut sum: Vec<Option<f64>> = Vec::new();
     let mut seen: HashMap<usize, (usize, usize)> = HashMap::new();
     for (r, row) in model.rows.iter().enumerate() {
         if merge {
@@ -285,7 +286,8 @@ pub fn expand(model: &Model, merge: bool) -> Linear {
             }
             seen.insert(twin, (lp.rows.len(), row.terms.len()));
         }
-        let mut sum: BTreeMap<usize, f64> = BTreeMap::new();
+        sum.resize(lp.variables.len(), None);
+        let mut touched: Vec<usize> = Vec::with_capacity(2 * row.terms.len());
         for &(i, k) in &row.terms {
             let form;
             let parts = match row.over {
@@ -299,14 +301,18 @@ pub fn expand(model: &Model, merge: bool) -> Linear {
             for &(v, by) in parts {
                 // Within one row a merged variable takes the coefficient once: its twins stand for other
                 // days.
-                if merge {
-                    sum.insert(v, k * by)
-                } else {
-                    sum.insert(v, k * by + sum.get(&v).copied().unwrap_or(0.0))
-                };
+                let had = if merge { 0.0 } else { sum[v].unwrap_or(0.0) };
+                if sum[v].is_none() {
+                    touched.push(v);
+                }
+                sum[v] = Some(k * by + had);
             }
         }
-        let mut terms: Vec<(usize, f64)> = sum.into_iter().collect();
+        touched.sort_unstable();
+        let mut terms: Vec<(usize, f64)> = touched
+            .into_iter()
+            .filter_map(|v| Some((v, sum[v].take()?)))
+            .collect();
         let (mut lo, mut hi) = (row.floor, row.ceiling);
         if let Some(whole) = row.whole {
             let most: f64 = terms

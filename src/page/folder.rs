@@ -1,10 +1,10 @@
 //! What the rooms share: the folder of briefs, the data, the weeks made so far, and the hands that make them.
 
-use crate::brief;
 use crate::cli::files::{self, Whole};
 use crate::diagnostic::Diagnostic;
 use crate::plan::Plan;
 use crate::ready::{Larder, Ready, answer, ready};
+use crate::report::amount::price;
 use crate::report::json;
 use crate::swap;
 use serde_json::{Value, json};
@@ -44,6 +44,30 @@ pub struct Week {
     pub digest: String,
 }
 
+/// How a brief's week came out.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Outcome {
+    /// There is a plan.
+    Planned,
+    /// No plan was found, or none exists.
+    NoPlan,
+    /// A safety gate stops the phase.
+    Stopped,
+}
+
+/// A brief's week in short.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Glance {
+    /// How it came out.
+    pub outcome: Outcome,
+    /// What the days cost, with the currency.
+    pub cost: Option<String>,
+    /// Days planned.
+    pub days: u64,
+    /// Whether the brief is still the text that it was made from.
+    pub fresh: bool,
+}
+
 /// What was refused, and why.
 #[derive(Clone, Debug, PartialEq)]
 pub enum Refusal {
@@ -80,6 +104,8 @@ pub struct Folder {
     turns: Mutex<BTreeMap<String, Arc<tokio::sync::Mutex<()>>>>,
     planners: Arc<Semaphore>,
     askers: Arc<Semaphore>,
+    /// The last time that all briefs were planned.
+    pub round: Mutex<super::roster::Round>,
 }
 
 fn open<T>(lock: &Mutex<T>) -> MutexGuard<'_, T> {
@@ -129,6 +155,7 @@ impl Folder {
             turns: Mutex::default(),
             planners: Arc::new(Semaphore::new(cores)),
             askers: Arc::new(Semaphore::new(cores)),
+            round: Mutex::default(),
         })
     }
 
@@ -342,12 +369,20 @@ impl Folder {
         Some(week)
     }
 
-    /// What is known of a brief's week without making it again: outcome, cost and currency as they were written, and
-    /// whether the brief is still the one it was made from.
-    pub fn glimpse(&self, sheet: &Sheet) -> Option<(Value, bool)> {
-        let kept: Value = serde_json::from_str(&self.recall(&sheet.name, "week.json")?).ok()?;
-        let fresh = kept["brief"] == sheet.digest.as_str();
-        Some((kept["plan"].clone(), fresh))
+    /// What is known of a brief's week without making it again, as it was written when the week was made.
+    pub fn glance(&self, sheet: &Sheet) -> Option<Glance> {
+        let kept: Value = serde_json::from_str(&self.recall(&sheet.name, "glance.json")?).ok()?;
+        let text = |key: &str| kept[key].as_str().map(str::to_string);
+        Some(Glance {
+            outcome: match kept["outcome"].as_str()? {
+                "planned" => Outcome::Planned,
+                "stopped" => Outcome::Stopped,
+                _ => Outcome::NoPlan,
+            },
+            cost: text("cost"),
+            days: kept["days"].as_u64().unwrap_or(0),
+            fresh: kept["brief"] == sheet.digest.as_str(),
+        })
     }
 
     /// Keeps a week for a brief.
@@ -364,9 +399,22 @@ impl Folder {
     }
 
     fn put_week(&self, name: &str, week: Week) -> Result<(), Refusal> {
-        let text = json!({ "brief": week.digest, "plan": json::plan(&week.plan) }).to_string();
+        let plan = &week.plan;
+        let outcome = match (plan.planned, plan.days.is_empty(), plan.conflict.is_empty()) {
+            (true, ..) => "planned",
+            (_, true, true) => "stopped",
+            _ => "none",
+        };
+        let glance = json!({
+            "brief": week.digest,
+            "outcome": outcome,
+            "days": plan.days.len(),
+            "cost": plan.cost.filter(|_| plan.planned).map(|c| price(c, plan.currency)),
+        });
+        let text = json!({ "brief": week.digest, "plan": json::plan(plan) }).to_string();
         open(&self.weeks).insert(name.to_string(), week);
-        self.keep(name, "week.json", &text)
+        self.keep(name, "week.json", &text)?;
+        self.keep(name, "glance.json", &glance.to_string())
     }
 
     /// Does work of a second or so, such as making a week: as many at a time as the machine has cores, the others
@@ -418,11 +466,12 @@ impl Folder {
     pub async fn planned(self: &Arc<Self>, name: &str) -> Result<(Sheet, Week), Refusal> {
         let turn = open(&self.turns).entry(name.to_string()).or_default().clone();
         let _mine = turn.lock().await;
-        let sheet = self.sheet(name)?;
-        if let Some(week) = self.week(name).filter(|w| w.digest == sheet.digest) {
-            return Ok((sheet, week));
-        }
+        let name = name.to_string();
         self.work(move |folder| {
+            let sheet = folder.sheet(&name)?;
+            if let Some(week) = folder.week(&name).filter(|w| w.digest == sheet.digest) {
+                return Ok((sheet, week));
+            }
             let ready = folder.ready(&sheet)?;
             let plan = answer(&folder.larder, &ready, None)
                 .map_err(|problems| Refusal::Mistakes(sheet.text.clone(), problems))?;
@@ -431,11 +480,6 @@ impl Folder {
         })
         .await?
     }
-}
-
-/// The title of a brief's text, for lists; `None` when it cannot be read.
-pub fn title(text: &str) -> Option<String> {
-    brief::parse(text).ok().map(|(brief, _)| brief.title)
 }
 
 #[cfg(test)]

@@ -1,13 +1,12 @@
 //! How an optimum moves as a bound moves: the whole frontier, with its exact corners.
 //!
-//! Takes a [`Simplex`] and a [`Lever`], gives a chain of straight pieces. The optimum of a linear program
-//! that is minimised is convex and made of straight pieces in a bound (Dantzig, 1963, section 11-3). Where
-//! the lines of the two ends of a stretch meet, either the optimum lies on them, and that is the one
-//! corner between, or it lies over them and the stretch is parted there.
+//! Takes a [`Linear`] and a [`Lever`], gives a chain of straight pieces. The optimum of a linear program
+//! that is minimised is convex and made of straight pieces in a bound (Dantzig, 1963, section 11-3). The
+//! solver walks along them from one end, one exchange of the basis at each corner.
 
 use super::duals::Lever;
 use super::engine::NoOptimum;
-use super::simplex::Simplex;
+use super::simplex::{Simplex, Stretch, Walk};
 use crate::model::linear::Linear;
 
 /// A place on the frontier.
@@ -24,7 +23,8 @@ pub struct Point {
 /// The frontier between two places.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Frontier {
-    /// Both ends and all corners, by rising place; empty when there is no point anywhere.
+    /// Both ends and all corners, by rising place; one when there is a point at one place only, none when there is
+    /// none anywhere.
     pub points: Vec<Point>,
     /// Slope from each point to the next, one fewer than points.
     pub slopes: Vec<f64>,
@@ -59,27 +59,6 @@ impl Frontier {
     }
 }
 
-/// A solved place of the search.
-#[derive(Clone)]
-struct Solved {
-    at: f64,
-    value: f64,
-    slope: f64,
-    prices: Vec<f64>,
-}
-
-fn solve(s: &mut Simplex, lp: &Linear, lever: &Lever, at: f64) -> Result<Solved, NoOptimum> {
-    lever.set(s, lp, at);
-    let value = s.solve()?;
-    let prices = s.row_prices();
-    Ok(Solved {
-        at,
-        value,
-        slope: lever.slope(&prices),
-        prices,
-    })
-}
-
 /// The lowest or highest place at which a point exists.
 fn end(lp: &Linear, lever: &Lever, from: f64, to: f64, lowest: bool) -> Result<Option<f64>, NoOptimum> {
     // The place is a variable: floor + f t <= A x <= ceiling + c t. Rows move by their floor or their
@@ -101,6 +80,43 @@ fn end(lp: &Linear, lever: &Lever, from: f64, to: f64, lowest: bool) -> Result<O
     }
 }
 
+/// Places of a walk at which it may be taken up again by solving anew.
+const STUMBLES: usize = 20;
+
+/// Follows a lever from a place at which the program is solved; where the walk does not come on it is
+/// taken up a hair further.
+fn walk(s: &mut Simplex, lp: &Linear, lever: &Lever, from: f64, to: f64) -> Result<Walk, NoOptimum> {
+    let mut all = Walk {
+        reached: from,
+        ..Walk::default()
+    };
+    let mut stumbles = 0;
+    loop {
+        let (part, error) = match s.follow(&lever.rows, all.reached, to) {
+            Ok(w) => (w, None),
+            Err((w, e)) => (w, Some(e)),
+        };
+        all.stretches.extend(part.stretches);
+        (all.reached, all.closed) = (part.reached, part.closed);
+        let Some(e) = error else { return Ok(all) };
+        stumbles += 1;
+        let next = all.reached + (to - from) * 1e-9 * f64::from(1u32 << stumbles.min(24));
+        let next = if to > from { next.min(to) } else { next.max(to) };
+        if stumbles > STUMBLES || all.reached == to {
+            return Err(e);
+        }
+        lever.set(s, lp, next);
+        match s.solve() {
+            Ok(_) => all.reached = next,
+            Err(NoOptimum::Infeasible) => {
+                all.closed = true;
+                return Ok(all);
+            }
+            Err(e) => return Err(e),
+        }
+    }
+}
+
 /// The frontier of a program as a lever moves from one place to another.
 ///
 /// Rows with a floor and a ceiling that move apart (one of them stays) must be written as two rows.
@@ -108,114 +124,92 @@ fn end(lp: &Linear, lever: &Lever, from: f64, to: f64, lowest: bool) -> Result<O
 /// # Errors
 /// Unbounded programs and solves that do not end; that no point exists anywhere is no error.
 pub fn frontier(lp: &Linear, lever: &Lever, from: f64, to: f64) -> Result<Frontier, NoOptimum> {
-    // One solver goes from place to place, each time from the last basis.
-    let mut simplex = Simplex::new(lp);
-    let mut at = |t: f64| solve(&mut simplex, lp, lever, t);
+    frontier_of(&mut Simplex::new(lp), lp, lever, from, to)
+}
+
+/// As [`frontier`], beginning where a solver of the same program has come to.
+///
+/// # Errors
+/// Those of [`frontier`].
+pub fn frontier_of(
+    s: &mut Simplex,
+    lp: &Linear,
+    lever: &Lever,
+    from: f64,
+    to: f64,
+) -> Result<Frontier, NoOptimum> {
     let mut out = Frontier::default();
-    let width = (to - from).abs().max(1e-12);
-    let mut ends = Vec::new();
-    for (asked, lowest) in [(from, true), (to, false)] {
-        match at(asked) {
-            Ok(s) => ends.push(s),
-            Err(NoOptimum::Infeasible) => {
-                let Some(t) = end(lp, lever, from, to, lowest)? else {
-                    return Ok(out);
-                };
-                if lowest {
-                    out.closed_below = true;
-                } else {
-                    out.closed_above = true;
-                }
-                // A hair inside, where the solver's tolerance does not decide.
-                let inside = if lowest { 1e-7 } else { -1e-7 } * width;
-                match at((t + inside).clamp(from, to)) {
-                    Ok(s) => ends.push(s),
-                    Err(NoOptimum::Infeasible) => return Ok(Frontier::default()),
-                    Err(e) => return Err(e),
-                }
-            }
-            Err(e) => return Err(e),
+    let mut solved = |at: f64| {
+        lever.set(s, lp, at);
+        match s.solve_again() {
+            Ok(_) => Ok(true),
+            Err(NoOptimum::Infeasible) => Ok(false),
+            Err(e) => Err(e),
         }
-    }
-    let (Some(high), Some(low)) = (ends.pop(), ends.pop()) else {
-        return Ok(out);
     };
-    let mut done: Vec<Solved> = vec![low.clone()];
-    let mut open = vec![(low, high)];
-    let mut budget = 2000u32;
-    while let Some((a, b)) = open.pop() {
-        let gap = b.at - a.at;
-        // Same slope, or both ends on one line: straight between them.
-        let scale = a.value.abs().max(b.value.abs()).max(1e-9);
-        let straight = (a.value + a.slope * gap - b.value).abs() <= ON_LINE * scale
-            || (b.value - b.slope * gap - a.value).abs() <= ON_LINE * scale;
-        if straight || gap <= 1e-9 * width || budget == 0 {
-            done.push(b);
-            continue;
+    // From an end at which a point exists; from the first place at which one does when neither has.
+    let mut walked = if solved(from)? {
+        let w = walk(s, lp, lever, from, to)?;
+        out.closed_above = w.closed;
+        w
+    } else if solved(to)? {
+        let mut w = walk(s, lp, lever, to, from)?;
+        out.closed_below = true;
+        w.stretches.reverse();
+        for s in &mut w.stretches {
+            s.ends.reverse();
+            s.values.reverse();
         }
-        budget -= 1;
-        let meet = (b.value - a.value + a.slope * a.at - b.slope * b.at) / (a.slope - b.slope);
-        let meet = if meet.is_finite() {
-            meet.clamp(a.at + 1e-10 * width, b.at - 1e-10 * width)
-        } else {
-            a.at + gap / 2.0
+        w
+    } else {
+        let Some(first) = end(lp, lever, from, to, true)? else {
+            return Ok(out);
         };
-        let mut m = at(meet)?;
-        let lines = a.value + a.slope * (meet - a.at);
-        if (m.value - lines).abs() <= ON_LINE * scale * 10.0 {
-            // The corner itself: what holds beyond it is what holds at the far end of the stretch.
-            m.slope = b.slope;
-            m.prices = b.prices.clone();
-            done.push(m);
-            done.push(b);
-        } else {
-            open.push((m.clone(), b));
-            open.push((a, m));
+        // A hair inside, where the solver's tolerance does not decide; or there, when it is the only place.
+        let inside = (first + 1e-7 * (to - from)).min(to);
+        let first = if solved(inside)? { inside } else { first };
+        if first != inside && !solved(first)? {
+            return Ok(out);
         }
-    }
-    done.sort_by(|a, b| a.at.total_cmp(&b.at));
-    done.dedup_by(|b, a| (b.at - a.at).abs() <= 1e-12 * width);
-    // A place inside a straight stretch is no corner.
-    let mut kept: Vec<Solved> = Vec::new();
-    for s in done {
-        while kept.len() >= 2 {
-            let (a, b) = (&kept[kept.len() - 2], &kept[kept.len() - 1]);
-            let share = (b.at - a.at) / (s.at - a.at);
-            let on = a.value + (s.value - a.value) * share;
-            let scale = a.value.abs().max(s.value.abs()).max(1e-9);
-            if (b.value - on).abs() <= ON_LINE * scale * 10.0 {
-                kept.pop();
-            } else {
-                break;
+        let w = walk(s, lp, lever, first, to)?;
+        (out.closed_below, out.closed_above) = (true, w.closed);
+        w
+    };
+    // Stretches of one slope are one.
+    let width = (to - from).abs();
+    walked.stretches.retain(|s| s.ends[1] - s.ends[0] > 1e-10 * width);
+    let mut kept: Vec<(Stretch, f64)> = Vec::new();
+    for s in std::mem::take(&mut walked.stretches) {
+        let slope = lever.slope(&s.prices);
+        if let Some((last, before)) = kept.last_mut() {
+            let whole = s.ends[1] - last.ends[0];
+            let on = last.values[0] + (s.values[1] - last.values[0]) * (s.ends[0] - last.ends[0]) / whole;
+            let size = s.values[1].abs().max(last.values[0].abs()).max(1e-9);
+            if (s.values[0] - on).abs() <= ON_LINE * size || slope == *before {
+                (last.ends[1], last.values[1]) = (s.ends[1], s.values[1]);
+                continue;
             }
         }
-        kept.push(s);
+        kept.push((s, slope));
     }
-    out.slopes = kept
-        .windows(2)
-        .map(|w| (w[1].value - w[0].value) / (w[1].at - w[0].at))
-        .collect();
-    // What binds on a piece is read from prices with its slope; at a corner, where more rows meet, they may be
-    // those of the other side, and then it is asked inside.
-    for n in 0..out.slopes.len() {
-        let slope = out.slopes[n];
-        let fits = |s: &Solved| (s.slope - slope).abs() <= 1e-6 * slope.abs().max(1e-6);
-        if fits(&kept[n]) {
-            continue;
-        }
-        if fits(&kept[n + 1]) {
-            kept[n].prices = kept[n + 1].prices.clone();
-        } else if let Ok(m) = at((kept[n].at + kept[n + 1].at) / 2.0) {
-            kept[n].prices = m.prices;
-        }
-    }
-    out.points = kept
-        .into_iter()
-        .map(|s| Point {
-            at: s.at,
-            value: s.value,
+    let only = || Point {
+        at: walked.reached,
+        value: s.value(),
+        prices: s.row_prices(),
+    };
+    let last = kept.last().map_or_else(only, |(s, _)| Point {
+        at: s.ends[1],
+        value: s.values[1],
+        prices: s.prices.clone(),
+    });
+    for (s, slope) in kept {
+        out.slopes.push(slope);
+        out.points.push(Point {
+            at: s.ends[0],
+            value: s.values[0],
             prices: s.prices,
-        })
-        .collect();
+        });
+    }
+    out.points.push(last);
     Ok(out)
 }

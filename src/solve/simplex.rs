@@ -10,6 +10,10 @@
 //! trust: [`Simplex::bound`] recomputes a bound from the prices by weak duality, and
 //! [`Simplex::contradiction`] a proof that no point exists, both from the rows as given.
 
+mod dual;
+
+pub use dual::{Stretch, Walk};
+
 use super::engine::NoOptimum;
 use crate::model::linear::Linear;
 
@@ -74,6 +78,8 @@ pub struct Simplex {
     inverse: Vec<Vec<f64>>,
     since_refresh: usize,
     lot: u64,
+    /// Prices that prove that no point exists, when they were found on the way.
+    proof: Option<Vec<f64>>,
     /// Pivots done since the start.
     pub pivots: usize,
 }
@@ -189,6 +195,7 @@ impl Simplex {
             inverse: Vec::new(),
             since_refresh: 0,
             lot: 0x9E37_79B9_7F4A_7C15,
+            proof: None,
             pivots: 0,
             column_scale,
         };
@@ -208,6 +215,20 @@ impl Simplex {
             }
         }
         lp_
+    }
+
+    /// Takes bounds and costs from a program whose variables are this one's, and whose rows begin with this
+    /// one's; its further rows come in.
+    pub fn take(&mut self, lp: &Linear) {
+        for (n, row) in lp.rows.iter().enumerate() {
+            if n >= self.given.len() {
+                self.add_row(&row.terms, row.lo, row.hi);
+            } else {
+                self.set_row(n, row.lo, row.hi);
+            }
+        }
+        let costs: Vec<f64> = lp.variables.iter().map(|v| v.cost).collect();
+        self.set_costs(&costs);
     }
 
     /// Changes the objective: a cost for each variable of the program as given.
@@ -252,7 +273,7 @@ impl Simplex {
         row.lo = lo.map_or(f64::NEG_INFINITY, |b| b / row.scale);
         row.hi = hi.map_or(f64::INFINITY, |b| b / row.scale);
         if row.active.is_some() && self.row_at[r].is_none() {
-            let to = self.s[r].clamp(row.lo, row.hi);
+            let to = self.s[r].max(row.lo).min(row.hi);
             if to != self.s[r] {
                 self.s[r] = to;
                 self.recompute();
@@ -516,6 +537,21 @@ impl Simplex {
         self.since_refresh += 1;
     }
 
+    /// Puts a member into the basis at a place, for the one that stands there.
+    fn swap(&mut self, place: usize, enter: Member, alpha: &[f64]) {
+        match self.basis[place] {
+            Member::Column(v) => self.at[v] = None,
+            Member::Row(r) => self.row_at[r] = None,
+        }
+        self.turn(place, alpha);
+        self.basis[place] = enter;
+        match enter {
+            Member::Column(v) => self.at[v] = Some(place),
+            Member::Row(r) => self.row_at[r] = Some(place),
+        }
+        self.pivots += 1;
+    }
+
     /// How far a value is outside bounds; negative below.
     fn miss(&self, member: Member) -> f64 {
         let (x, (lo, hi)) = (self.value_of(member), self.bounds_of(member));
@@ -675,24 +711,14 @@ impl Simplex {
             if let Some((p, to)) = leave {
                 let out = self.basis[p];
                 self.set_value(out, to);
-                match out {
-                    Member::Column(v) => self.at[v] = None,
-                    Member::Row(r) => self.row_at[r] = None,
-                }
-                self.turn(p, &alpha);
+                self.swap(p, enter, &alpha);
                 if !broken {
                     for (y, b) in y.iter_mut().zip(&self.inverse[p]) {
                         *y += d * b;
                     }
                     known = Some(y);
                 }
-                self.basis[p] = enter;
-                match enter {
-                    Member::Column(v) => self.at[v] = Some(p),
-                    Member::Row(r) => self.row_at[r] = Some(p),
-                }
                 list.retain(|&m| m != enter);
-                self.pivots += 1;
             } else {
                 // To its other bound.
                 self.set_value(enter, if way > 0.0 { hi } else { lo });
@@ -826,21 +852,16 @@ impl Simplex {
     /// # Errors
     /// Infeasible, unbounded, or no end within a limit of steps.
     pub fn solve(&mut self) -> Result<f64, NoOptimum> {
+        self.proof = None;
+        if !self.crossed().is_empty() {
+            return Err(NoOptimum::Infeasible);
+        }
         for _ in 0..400 {
             let end = self.run()?;
             if end == End::Broken {
                 return Err(NoOptimum::Infeasible);
             }
-            let mut more: Vec<usize> = (0..self.rows.len())
-                .filter(|&r| self.rows[r].active.is_none())
-                .filter(|&r| {
-                    let row = &self.rows[r];
-                    let a: f64 = row.terms.iter().map(|&(v, k)| k * self.x[v]).sum();
-                    a < row.lo - FEASIBLE * row.lo.abs().max(1.0)
-                        || a > row.hi + FEASIBLE * row.hi.abs().max(1.0)
-                })
-                .collect();
-            more.extend(self.cut());
+            let more = self.unmet();
             if more.is_empty() {
                 return Ok(self.value());
             }
@@ -849,6 +870,34 @@ impl Simplex {
             }
         }
         Err(NoOptimum::Failed("rows keep coming in".into()))
+    }
+
+    /// Given rows whose floor stands above their ceiling.
+    fn crossed(&self) -> Vec<usize> {
+        let crossed = |g: &Given| match *g {
+            Given::Row(r) => {
+                let row = &self.rows[r];
+                row.lo > row.hi + FEASIBLE * row.hi.abs().max(1.0)
+            }
+            _ => false,
+        };
+        (0..self.given.len())
+            .filter(|&g| crossed(&self.given[g]))
+            .collect()
+    }
+
+    /// Rows not yet at work that the present point breaks.
+    fn unmet(&mut self) -> Vec<usize> {
+        let mut more: Vec<usize> = (0..self.rows.len())
+            .filter(|&r| self.rows[r].active.is_none())
+            .filter(|&r| {
+                let row = &self.rows[r];
+                let a: f64 = row.terms.iter().map(|&(v, k)| k * self.x[v]).sum();
+                a < row.lo - FEASIBLE * row.lo.abs().max(1.0) || a > row.hi + FEASIBLE * row.hi.abs().max(1.0)
+            })
+            .collect();
+        more.extend(self.cut());
+        more
     }
 
     /// Rows that the present point breaks of "so many different": the sets seen less than once must
@@ -907,7 +956,11 @@ impl Simplex {
     /// The shadow price of each given row at the present optimum: change of the objective per unit
     /// that its bound rises. Rows of "so many different" have the sum over their cuts.
     pub fn row_prices(&self) -> Vec<f64> {
-        let y = self.prices(false);
+        self.given_prices(&self.prices(false))
+    }
+
+    /// Prices of the rows at work as prices of the given rows.
+    fn given_prices(&self, y: &[f64]) -> Vec<f64> {
         let of = |r: usize| {
             let row = &self.rows[r];
             row.active.map_or(0.0, |i| y[i]) * self.cost_scale / row.scale
@@ -968,7 +1021,12 @@ impl Simplex {
     /// The given rows whose combination proves that no point exists, after [`Simplex::solve`] said so:
     /// none when the proof does not hold on recomputing.
     pub fn contradiction(&self) -> Vec<usize> {
-        let mut y = self.prices(true);
+        let crossed = self.crossed();
+        if !crossed.is_empty() {
+            return crossed;
+        }
+        let found = self.proof.clone().filter(|y| y.len() == self.work.len());
+        let mut y = found.unwrap_or_else(|| self.prices(true));
         for p in y.iter_mut().filter(|p| p.abs() <= 1e-11) {
             *p = 0.0;
         }

@@ -15,7 +15,7 @@ use crate::nutrient::Nutrient;
 use crate::plan::moves;
 use crate::solve::duals::Lever;
 use crate::solve::engine::NoOptimum;
-use crate::solve::parametric::frontier;
+use crate::solve::parametric::frontier_of;
 use crate::solve::search::{Effort, search};
 use crate::solve::simplex::Simplex;
 use crate::solve::verify::broken;
@@ -110,7 +110,7 @@ pub struct Wrong {
     pub help: String,
 }
 
-fn wrong<T>(what: impl Into<String>, help: impl Into<String>) -> Result<T, Wrong> {
+pub(super) fn wrong<T>(what: impl Into<String>, help: impl Into<String>) -> Result<T, Wrong> {
     Err(Wrong {
         what: what.into(),
         help: help.into(),
@@ -118,16 +118,16 @@ fn wrong<T>(what: impl Into<String>, help: impl Into<String>) -> Result<T, Wrong
 }
 
 /// A quantity as read: name, side if said, range, unit.
-struct Asked {
-    name: String,
-    side: Option<bool>,
+pub(super) struct Asked {
+    pub(super) name: String,
+    pub(super) side: Option<bool>,
     from: f64,
     to: f64,
     unit: String,
 }
 
 /// Reads `protein floor 1.2..2.6 g/kg`.
-fn ask(text: &str) -> Result<Asked, Wrong> {
+pub(super) fn ask(text: &str) -> Result<Asked, Wrong> {
     let how =
         "write it as NAME FROM..TO UNIT, for example \"protein 1.2..2.6 g/kg\" or \"budget 40..70 USD/week\"";
     let words: Vec<&str> = text.split_whitespace().collect();
@@ -166,12 +166,14 @@ fn ask(text: &str) -> Result<Asked, Wrong> {
 }
 
 /// What a place of a quantity does to the rows.
-struct Axis {
-    shown: Varied,
+pub(super) struct Axis {
+    pub(super) shown: Varied,
     /// Units of the lever in one unit as shown.
-    scale: f64,
+    pub(super) scale: f64,
     /// Rows of the merged program.
-    lever: Lever,
+    pub(super) lever: Lever,
+    /// Where the brief has it, in the unit shown; `None` when it has no such bound.
+    pub(super) now: Option<f64>,
     kind: Kind,
 }
 
@@ -289,7 +291,7 @@ fn known(case: &Case, n: Nutrient) -> f64 {
     let (mut have, mut all) = (0.0, 0.0);
     for i in case.built.model.columns.iter().map(|c| c.item).unique() {
         for c in &p.catalogue.items[i].foods {
-            let Some(food) = p.table.food(&crate::foods::FoodId::new(c.food.as_str())) else {
+            let Some(food) = p.table.kept(&crate::foods::FoodId::new(c.food.as_str())) else {
                 continue;
             };
             all += c.grams;
@@ -330,12 +332,14 @@ fn axis(case: &mut Case, a: &Asked, notes: &mut Vec<String>) -> Result<Axis, Wro
                     format!("a budget is a ceiling in {currency}/week or {currency}/day"),
                 );
             }
+            let now = case.built.model.budget.map(|b| b / days / scale);
             case.built.model.budget = Some(1e9);
             let unit = format!("{currency}/{}", per.trim());
             return Ok(Axis {
                 shown: shown("budget", "budget, at most".into(), &unit),
                 scale,
                 lever: Lever::default(),
+                now,
                 kind: Kind::Budget,
             });
         }
@@ -355,6 +359,7 @@ fn axis(case: &mut Case, a: &Asked, notes: &mut Vec<String>) -> Result<Axis, Wro
                 shown: shown(&a.name, format!("{} of energy", a.name), "kcal"),
                 scale: 1.0,
                 lever: Lever::default(),
+                now: Some(p.intake_kcal - spent - off),
                 kind: Kind::Energy(off),
             });
         }
@@ -463,6 +468,7 @@ fn axis(case: &mut Case, a: &Asked, notes: &mut Vec<String>) -> Result<Axis, Wro
         shown: shown(&a.name, name, unit),
         scale,
         lever: Lever::default(),
+        now: pick.and_then(bound).map(|b| b / scale),
         kind: Kind::Rows(rows, floor),
     })
 }
@@ -478,8 +484,9 @@ fn split(lp: &mut Linear, r: usize) -> (usize, usize) {
     (r, lp.rows.len() - 1)
 }
 
-/// Writes the lever of a quantity: its rows stand at 0, and move with it.
-fn pull(case: &Case, lp: &mut Linear, axis: &mut Axis) -> Result<Option<String>, Wrong> {
+/// Writes the lever of a quantity: its rows stand at 0, and move with it. Rows that are `own` to another
+/// quantity do not follow energy.
+fn pull(case: &Case, lp: &mut Linear, axis: &mut Axis, own: &[usize]) -> Result<Option<String>, Wrong> {
     let model = &case.built.model;
     let days = f64::from(case.pieces.brief.days);
     match &axis.kind {
@@ -487,10 +494,14 @@ fn pull(case: &Case, lp: &mut Linear, axis: &mut Axis) -> Result<Option<String>,
             let twin_of = |r: usize| model.rows[r].twin;
             let mut sum: BTreeMap<usize, f64> = BTreeMap::new();
             for &(r, times) in rows {
+                // Of a row that was parted before, the part with this bound.
+                let has = |l: &Constraint| if *floor { l.lo.is_some() } else { l.hi.is_some() };
+                let twins = |l: &Constraint| l.row.is_some_and(|m| twin_of(m) == twin_of(r));
                 let merged = lp
                     .rows
                     .iter()
-                    .position(|l| l.row.is_some_and(|m| twin_of(m) == twin_of(r)));
+                    .position(|l| twins(l) && has(l))
+                    .or_else(|| lp.rows.iter().position(twins));
                 if let Some(m) = merged {
                     *sum.entry(m).or_default() += times;
                 }
@@ -526,6 +537,9 @@ fn pull(case: &Case, lp: &mut Linear, axis: &mut Axis) -> Result<Option<String>,
                 let (Some(a), Some(m), Some(b)) = (low.get(&name), middle.get(&name), high.get(&name)) else {
                     continue;
                 };
+                if own.contains(&r) {
+                    continue;
+                }
                 // Reference floors that were lowered stay where they are.
                 if lp.rows[r].class == Class::Should && lp.rows[r].lo.is_some() && case.lowered_row(lp, r) {
                     continue;
@@ -536,7 +550,8 @@ fn pull(case: &Case, lp: &mut Linear, axis: &mut Axis) -> Result<Option<String>,
                     bent = bent.max((m - (a + b) / 2.0).abs() / m.abs().max(1e-6));
                     (k.abs() > 1e-9).then_some((a - k * from, k))
                 };
-                let (floor, ceiling) = (line(a.0, m.0, b.0), line(a.1, m.1, b.1));
+                let floor = lp.rows[r].lo.and_then(|_| line(a.0, m.0, b.0));
+                let ceiling = lp.rows[r].hi.and_then(|_| line(a.1, m.1, b.1));
                 if floor.is_none() && ceiling.is_none() {
                     continue;
                 }
@@ -655,6 +670,49 @@ fn placed(case: &Case, axis: &Axis, place: f64) -> Result<Model, Wrong> {
     Ok(model)
 }
 
+/// Gives a case the levers of what is asked, and its program and solver with their rows at 0.
+pub(super) fn levered(
+    case: &mut Case,
+    asked: &[Asked],
+    notes: &mut Vec<String>,
+) -> Result<(Linear, Simplex, Vec<Axis>), Wrong> {
+    let (rows, budget) = (case.built.model.rows.len(), case.built.model.budget.is_some());
+    let mut axes = Vec::new();
+    for a in asked {
+        axes.push(axis(case, a, notes)?);
+    }
+    // The program as solved serves on, unless rows have come in.
+    let model = &case.built.model;
+    let (mut lp, mut solver) = if (model.rows.len(), model.budget.is_some()) == (rows, budget) {
+        let mut lp = case.lp.clone();
+        for row in &mut lp.rows {
+            if let Some(r) = row.row.map(|r| &model.rows[r]) {
+                row.class = r.class;
+                row.lo = row.lo.filter(|_| r.floor.is_some());
+                row.hi = row.hi.filter(|_| r.ceiling.is_some());
+            }
+        }
+        (lp, case.simplex.clone())
+    } else {
+        let lp = expand(model, true);
+        let solver = Simplex::new(&lp);
+        (lp, solver)
+    };
+    // Energy comes last: what is varied by itself does not follow it.
+    let mut own: Vec<usize> = Vec::new();
+    for last in [false, true] {
+        for a in axes
+            .iter_mut()
+            .filter(|a| matches!(a.kind, Kind::Energy(_)) == last)
+        {
+            notes.extend(pull(case, &mut lp, a, &own)?);
+            own.extend(a.lever.rows.iter().map(|r| r.0));
+        }
+    }
+    solver.take(&lp);
+    Ok((lp, solver, axes))
+}
+
 /// The sweep of a brief.
 ///
 /// # Errors
@@ -704,7 +762,7 @@ pub fn sweep(pieces: Pieces, question: &Question) -> Result<Sweep, Wrong> {
         );
     }
     let told = |d: Vec<crate::diagnostic::Diagnostic>| d.iter().map(|d| d.message.clone()).join("; ");
-    let mut case = match Case::new(Pieces {
+    let mut case = match Case::open(Pieces {
         brief: &brief,
         ..pieces
     }) {
@@ -719,10 +777,7 @@ pub fn sweep(pieces: Pieces, question: &Question) -> Result<Sweep, Wrong> {
         },
     };
     let mut notes = Vec::new();
-    let mut axes = Vec::new();
-    for a in &asked {
-        axes.push(axis(&mut case, a, &mut notes)?);
-    }
+    let (mut lp, mut solver, axes) = levered(&mut case, &asked, &mut notes)?;
     if axes.len() == 2 && axes[0].shown.id == axes[1].shown.id && asked[0].side == asked[1].side {
         return wrong("--vary: the same quantity twice", "vary two different ones");
     }
@@ -733,10 +788,6 @@ pub fn sweep(pieces: Pieces, question: &Question) -> Result<Sweep, Wrong> {
         ));
     }
     notes.push("Values are the best that servings in fractions reach, with days alike.".into());
-    let mut lp = expand(&case.built.model, true);
-    for a in &mut axes {
-        notes.extend(pull(&case, &mut lp, a)?);
-    }
     let days = f64::from(brief.days);
     let share = if against == "closeness" { 1.0 } else { days };
     if let Some(n) = goal {
@@ -779,7 +830,15 @@ pub fn sweep(pieces: Pieces, question: &Question) -> Result<Sweep, Wrong> {
     };
     let name = |r: usize| binding_name(&case, &lp, r);
     let levers: Vec<(&Lever, f64)> = axes.iter().map(|a| (&a.lever, a.scale)).collect();
-    trace(&mut out, &lp, &levers, question.points, way / share, &name)?;
+    solver.take(&lp);
+    trace(
+        &mut out,
+        (&lp, solver),
+        &levers,
+        question.points,
+        way / share,
+        &name,
+    )?;
     if question.whole > 0 && axes.len() == 1 {
         whole(&mut out, &case, &axes[0], question.whole, goal, way, share)?;
     }
@@ -792,7 +851,7 @@ fn set(lp: &mut Linear, costs: &[f64]) {
     }
 }
 
-fn binding_name(case: &Case, lp: &Linear, r: usize) -> Option<String> {
+pub(super) fn binding_name(case: &Case, lp: &Linear, r: usize) -> Option<String> {
     let row = &lp.rows[r];
     if row.group.is_empty() {
         return None;
@@ -808,7 +867,7 @@ fn binding_name(case: &Case, lp: &Linear, r: usize) -> Option<String> {
 /// shown). `factor` takes the program's objective to the value shown.
 fn trace(
     out: &mut Sweep,
-    lp: &Linear,
+    (lp, mut solver): (&Linear, Simplex),
     levers: &[(&Lever, f64)],
     points: usize,
     factor: f64,
@@ -833,7 +892,7 @@ fn trace(
                 .map(|x| {
                     // Rows that both move take the sum of both moves.
                     both(s, lp, (lever, x * scale), (other, y * other_scale));
-                    match s.solve() {
+                    match s.solve_again() {
                         Ok(v) => Ok(Some(v * factor)),
                         Err(NoOptimum::Infeasible) => Ok(None),
                         Err(e) => Err(e),
@@ -841,20 +900,20 @@ fn trace(
                 })
                 .collect()
         };
+        let other_solver = solver.clone();
         let (even, odd) = std::thread::scope(|scope| {
             let odd = scope.spawn(|| {
-                let mut s = Simplex::new(lp);
+                let mut s = other_solver;
                 ys.iter()
                     .skip(1)
                     .step_by(2)
                     .map(|y| solve_row(*y, &mut s))
                     .collect::<Result<Vec<_>, _>>()
             });
-            let mut s = Simplex::new(lp);
             let even = ys
                 .iter()
                 .step_by(2)
-                .map(|y| solve_row(*y, &mut s))
+                .map(|y| solve_row(*y, &mut solver))
                 .collect::<Result<Vec<_>, _>>();
             (
                 even,
@@ -869,7 +928,7 @@ fn trace(
         return Ok(());
     }
     let v = &out.varied[0];
-    let line = frontier(lp, lever, v.from * scale, v.to * scale).map_err(failed)?;
+    let line = frontier_of(&mut solver, lp, lever, v.from * scale, v.to * scale).map_err(failed)?;
     out.closed_below = line
         .closed_below
         .then(|| line.points.first().map_or(v.to, |p| p.at / scale));
@@ -1092,7 +1151,14 @@ pub fn diet(title: &str, lp: &Linear, question: &Question) -> Result<Sweep, Wron
     };
     let name = |r: usize| Some(lp.rows[r].name.clone());
     let pairs: Vec<(&Lever, f64)> = levers.iter().map(|l| (l, 1.0)).collect();
-    trace(&mut out, &lp, &pairs, question.points, 1.0, &name)?;
+    trace(
+        &mut out,
+        (&lp, Simplex::new(&lp)),
+        &pairs,
+        question.points,
+        1.0,
+        &name,
+    )?;
     Ok(out)
 }
 

@@ -19,11 +19,17 @@ for (const a of all("a[href^='#']")) if (!document.getElementById(a.hash.slice(1
 for (const e of all("[aria-labelledby]")) if (!document.getElementById(e.getAttribute("aria-labelledby"))) fault("a label is missing", e);
 for (const t of all("th")) if (!t.scope) fault("a head without scope", t);
 for (const t of all("table")) if (!t.querySelector("thead th")) fault("a table without heads", t);
-for (const i of all("input")) if (!i.labels || !i.labels.length || !i.labels[0].textContent.trim()) fault("no label", i);
+for (const i of all("input:not([type=hidden]),select,textarea")) if (!i.labels || !i.labels.length || !i.labels[0].textContent.trim()) fault("no label", i);
 for (const s of all("svg,img")) if (s.getAttribute("aria-hidden") !== "true" && !s.getAttribute("aria-label") && !s.querySelector("title") && !s.alt) fault("a picture without a name", s);
 for (const e of all("body *")) {
   const c = getComputedStyle(e);
   if (/auto|scroll/.test(c.overflowX) && e.scrollWidth > e.clientWidth && e.tabIndex < 0) fault("scrolls but takes no focus", e);
+}
+for (const b of all("button,a[href],summary")) if (!(b.textContent.trim() || b.getAttribute("aria-label"))) fault("no name", b);
+for (const b of all("button,.button,input[type=checkbox],input[type=radio],input[type=range],summary")) {
+  const r = b.getBoundingClientRect();
+  // 24 by 24 pixels: WCAG 2.2, criterion 2.5.8; a label around or beside it adds to it.
+  if (r.width && r.height < 24 && !(b.labels && [...b.labels].some((l) => l.getBoundingClientRect().height >= 24))) fault("a target under 24 pixels", b);
 }
 const numbers = (c) => (c.match(/[\d.]+/g) || []).map(Number);
 const light = (c) => {

@@ -1,0 +1,197 @@
+//! A real browser on a served folder: chromium through its driver, without a window.
+#![allow(dead_code)]
+
+use fantoccini::wd::WebDriverCompatibleCommand;
+use fantoccini::{Client, ClientBuilder, Locator};
+use hyper_util::client::legacy::connect::HttpConnector;
+use serde_json::{Value, json};
+use std::io::{BufRead, BufReader};
+use std::process::{Child, Command, Stdio};
+use std::time::{Duration, Instant};
+
+/// Looks at a page as a reader with a small screen, a keyboard or a screen reader would.
+const PROBE: &str = include_str!("../sample/probe.js");
+
+/// The checks of the axe library (MPL 2.0, by the checks of .ci/run), where it is there.
+const AXE: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/target/axe/package/axe.min.js");
+
+/// Asks it for what breaks the guidelines WCAG 2.2, levels A and AA.
+const ASK_AXE: &str = "const done = arguments[arguments.length - 1]; \
+    axe.run(document, { runOnly: ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa'] }) \
+    .then((r) => done(r.violations.map((v) => v.id + ': ' + v.nodes.map((n) => n.html.slice(0, 120)).join(' | ')).join('; ') || 'none'), (e) => done(String(e)));";
+
+/// A browser; it ends with this value.
+pub struct Browser {
+    driver: Child,
+    _profile: tempfile::TempDir,
+    pub page: Client,
+    host: String,
+}
+
+impl Drop for Browser {
+    fn drop(&mut self) {
+        let _ = self.driver.kill();
+        let _ = self.driver.wait();
+    }
+}
+
+/// A command of the driver beyond the standard ones.
+#[derive(Debug)]
+struct Extra {
+    path: &'static str,
+    body: Value,
+}
+
+impl WebDriverCompatibleCommand for Extra {
+    fn endpoint(&self, base: &url::Url, session: Option<&str>) -> Result<url::Url, url::ParseError> {
+        base.join(&format!("session/{}/{}", session.unwrap_or_default(), self.path))
+    }
+    fn method_and_body(&self, _: &url::Url) -> (http::Method, Option<String>) {
+        (http::Method::POST, Some(self.body.to_string()))
+    }
+}
+
+impl Browser {
+    /// Starts a browser for the pages of `host`.
+    pub async fn open(host: &str) -> Browser {
+        let mut driver = Command::new("chromedriver")
+            .arg("--port=0")
+            .stdout(Stdio::piped())
+            .stderr(Stdio::null())
+            .spawn()
+            .expect("chromedriver is installed");
+        let lines = BufReader::new(driver.stdout.take().unwrap()).lines();
+        let port = lines
+            .map_while(Result::ok)
+            .find_map(|l| {
+                let (_, port) = l.split_once("started successfully on port ")?;
+                port.trim_end_matches('.').parse::<u16>().ok()
+            })
+            .expect("the driver tells its port");
+        let profile = tempfile::tempdir().unwrap();
+        let options = json!({
+            "goog:loggingPrefs": { "browser": "ALL" },
+            "goog:chromeOptions": { "args": [
+                "--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run",
+                "--disable-background-networking", "--disable-component-update", "--disable-sync",
+                format!("--user-data-dir={}", profile.path().display()), "--window-size=1280,1000",
+            ] },
+        });
+        let page = ClientBuilder::new(HttpConnector::new())
+            .capabilities(options.as_object().unwrap().clone())
+            .connect(&format!("http://127.0.0.1:{port}"))
+            .await
+            .expect("a browser starts");
+        Browser {
+            driver,
+            _profile: profile,
+            page,
+            host: host.to_string(),
+        }
+    }
+
+    /// Goes to a page.
+    pub async fn go(&self, path: &str) {
+        self.page
+            .goto(&format!("http://{}{path}", self.host))
+            .await
+            .unwrap();
+    }
+
+    /// Runs a script of the test in the page and gives what it returns.
+    pub async fn run(&self, script: &str) -> Value {
+        self.page.execute(script, vec![]).await.unwrap()
+    }
+
+    /// Waits until a script of the test returns something true, and gives it.
+    pub async fn until(&self, what: &str, script: &str) -> Value {
+        let begun = Instant::now();
+        loop {
+            if let Ok(value) = self.page.execute(script, vec![]).await
+                && !matches!(value, Value::Null | Value::Bool(false))
+            {
+                return value;
+            }
+            if begun.elapsed() > Duration::from_secs(60) {
+                let body = self
+                    .run("return location.href + '\\n' + document.body.innerText")
+                    .await;
+                panic!("waited in vain for {what} on {}", body.as_str().unwrap_or(""));
+            }
+            tokio::time::sleep(Duration::from_millis(50)).await;
+        }
+    }
+
+    /// Clicks what a selector finds first.
+    pub async fn click(&self, selector: &str) {
+        let found = self.page.find(Locator::Css(selector)).await;
+        found
+            .unwrap_or_else(|e| panic!("{selector}: {e}"))
+            .click()
+            .await
+            .unwrap();
+    }
+
+    /// Types into a field in the place of what stood there.
+    pub async fn fill(&self, selector: &str, text: &str) {
+        let found = self.page.find(Locator::Css(selector)).await;
+        let field = found.unwrap_or_else(|e| panic!("{selector}: {e}"));
+        field.clear().await.unwrap();
+        field.send_keys(text).await.unwrap();
+    }
+
+    /// The text that the page shows.
+    pub async fn text(&self) -> String {
+        let text = self.run("return document.body.innerText").await;
+        text.as_str().unwrap_or_default().to_string()
+    }
+
+    /// A command of the browser's own protocol.
+    pub async fn browser(&self, command: &str, parameters: Value) -> Value {
+        let body = json!({ "cmd": command, "params": parameters });
+        let path = "goog/cdp/execute";
+        self.page.issue_cmd(Extra { path, body }).await.unwrap()
+    }
+
+    /// A screen of another size, light or dark.
+    pub async fn screen(&self, width: u32, height: u32, dark: bool) {
+        let size = json!({ "width": width, "height": height, "deviceScaleFactor": 1, "mobile": width < 600 });
+        self.browser("Emulation.setDeviceMetricsOverride", size).await;
+        let scheme = if dark { "dark" } else { "light" };
+        let features = json!({ "features": [{ "name": "prefers-color-scheme", "value": scheme }] });
+        self.browser("Emulation.setEmulatedMedia", features).await;
+    }
+
+    /// Fails when the console of the browser told an error or a warning since the last call.
+    pub async fn quiet(&self) {
+        let body = json!({ "type": "browser" });
+        let told = self.page.issue_cmd(Extra { path: "se/log", body }).await.unwrap();
+        let bad: Vec<&Value> = told
+            .as_array()
+            .into_iter()
+            .flatten()
+            .filter(|l| l["level"] == "SEVERE" || l["level"] == "WARNING")
+            .collect();
+        assert!(bad.is_empty(), "the console tells {bad:#?}");
+    }
+
+    /// Fails when the probe finds fault with the page, and when the axe library does where it is there.
+    pub async fn sound(&self, place: &str) {
+        let (probe, _) = PROBE.rsplit_once("parent.postMessage").unwrap();
+        let faults = self
+            .run(&format!("{probe} return faults.join(' | ') || 'none';"))
+            .await;
+        assert_eq!(faults.as_str(), Some("none"), "{place}");
+        if let Ok(axe) = std::fs::read_to_string(AXE) {
+            self.run(&axe).await;
+            let faults = self.page.execute_async(ASK_AXE, vec![]).await.unwrap();
+            assert_eq!(faults.as_str(), Some("none"), "{place}");
+        }
+    }
+
+    /// Ends the session.
+    pub async fn close(self) {
+        self.quiet().await;
+        let _ = self.page.clone().close().await;
+    }
+}
