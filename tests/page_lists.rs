@@ -1,10 +1,13 @@
 //! Lists, ticks and files on the page, and the listener for the house, over HTTP against the real program.
 #![cfg(feature = "page")]
 
-mod page_house;
+mod page_client;
 
-use page_house::{Page, ask, form, hidden};
+use page_client::{Answer, Served, encoded, hidden, raw_to, serve};
+use std::fs;
+use std::io::{BufRead, BufReader};
 use std::net::{SocketAddr, TcpStream};
+use std::process::{Child, Command, Stdio};
 
 /// Two days, so that a week takes little time.
 fn brief() -> String {
@@ -17,8 +20,17 @@ fn brief() -> String {
     format!("days = 2\n{short}")
 }
 
-fn served(options: &[&str]) -> Page {
-    Page::serve(&[("one.toml", &brief())], options)
+fn served() -> Served {
+    serve(&[("one", &brief())])
+}
+
+/// The command line in the folder of the page; what it wrote to standard output.
+fn command(page: &Served, arguments: &[&str]) -> Vec<u8> {
+    let program = Command::new(env!("CARGO_BIN_EXE_platewright"))
+        .current_dir(page.folder.path())
+        .args(arguments)
+        .output();
+    program.unwrap().stdout
 }
 
 /// The values of the boxes, and which of them are ticked.
@@ -43,18 +55,18 @@ fn ticked(html: &str) -> Vec<String> {
 
 #[test]
 fn a_brief_without_a_week_offers_to_plan_it() {
-    let page = served(&[]);
+    let page = served();
     let none = page.get("/b/one/lists");
     assert_eq!(none.status, 200);
-    assert!(none.text().contains("No week yet") && boxes(&none.text()).is_empty());
-    let sent = page.post("/b/one/lists/plan", "");
+    assert!(none.body.contains("No week yet") && boxes(&none.body).is_empty());
+    let sent = page.post("/b/one/lists/plan", &[]);
     assert_eq!(
-        (sent.status, sent.header("location").as_deref()),
+        (sent.status, sent.header("location")),
         (303, Some("/b/one/lists"))
     );
-    let lists = page.get("/b/one/lists").text();
-    // As many lines to buy as the command line's list has, and each by its product.
-    let csv = page.command(&["plan", "one.toml", "--format", "shopping-csv"]);
+    let lists = page.get("/b/one/lists").body;
+    // As many lines to buy as the command line's list has.
+    let csv = String::from_utf8(command(&page, &["plan", "one.toml", "--format", "shopping-csv"])).unwrap();
     let lines = csv.lines().skip(1).filter(|l| !l.is_empty()).count();
     let buy = boxes(&lists).iter().filter(|b| b.0.starts_with("buy.")).count();
     assert!(lines > 5 && buy == lines, "{buy} boxes for {lines} lines");
@@ -63,98 +75,75 @@ fn a_brief_without_a_week_offers_to_plan_it() {
 
 #[test]
 fn ticks_stay_over_a_new_start_and_go_with_another_week() {
-    let mut page = served(&[]);
-    page.post("/b/one/lists/plan", "");
-    let lists = page.get("/b/one/lists").text();
+    let mut page = served();
+    page.post("/b/one/lists/plan", &[]);
+    let shown = |page: &Served| page.get("/b/one/lists").body;
+    let lists = shown(&page);
     let all: Vec<String> = boxes(&lists).into_iter().map(|b| b.0).collect();
     let list = hidden(&lists, "list");
     assert!(ticked(&lists).is_empty());
 
     // With scripts: one line at a time.
-    let on = |id: &str| form(&[("list", &list), ("id", id), ("tick", id)]);
-    assert_eq!(page.post("/b/one/lists/ticks", &on(&all[0])).status, 204);
-    assert_eq!(page.post("/b/one/lists/ticks", &on(&all[2])).status, 204);
-    assert_eq!(
-        page.post("/b/one/lists/ticks", &form(&[("list", &list), ("id", &all[2])]))
-            .status,
-        204
-    );
-    assert_eq!(
-        page.post("/b/one/lists/ticks", &on("buy.nothing-of-the-kind"))
-            .status,
-        204
-    );
-    let first = page.get("/b/one/lists").text();
+    let post = |page: &Served, fields: &[(&str, &str)]| page.post("/b/one/lists/ticks", fields).status;
+    let on = |page: &Served, id: &str| post(page, &[("list", &list), ("id", id), ("tick", id)]);
+    assert_eq!(on(&page, &all[0]), 204);
+    assert_eq!(on(&page, &all[2]), 204);
+    assert_eq!(post(&page, &[("list", &list), ("id", &all[2])]), 204);
+    assert_eq!(on(&page, "buy.nothing-of-the-kind"), 204);
+    let first = shown(&page);
     assert_eq!(ticked(&first), [all[0].clone()]);
 
     // Without: all at once, and what another phone ticked meanwhile stays.
-    assert_eq!(page.post("/b/one/lists/ticks", &on(&all[1])).status, 204);
+    assert_eq!(on(&page, &all[1]), 204);
     let was = hidden(&first, "was");
-    let sent = page.post(
-        "/b/one/lists/ticks",
-        &form(&[("list", &list), ("was", &was), ("tick", &all[3])]),
-    );
-    assert_eq!(sent.status, 303);
     assert_eq!(
-        ticked(&page.get("/b/one/lists").text()),
-        [all[1].clone(), all[3].clone()]
+        post(&page, &[("list", &list), ("was", &was), ("tick", &all[3])]),
+        303
     );
+    assert_eq!(ticked(&shown(&page)), [all[1].clone(), all[3].clone()]);
 
     // The other phone asks again: nothing while nothing changed, else the lists.
-    let shown = page.get("/b/one/lists").text();
-    let again = shown
-        .split("hx-get=\"")
-        .nth(1)
-        .unwrap()
-        .split('"')
-        .next()
-        .unwrap()
-        .replace("&amp;", "&");
+    let body = shown(&page);
+    let again = body.split("hx-get=\"").nth(1).unwrap().split('"').next().unwrap();
+    let again = again.replace("&amp;", "&");
     assert_eq!(page.get(&again).status, 204);
-    page.post("/b/one/lists/ticks", &on(&all[4]));
+    on(&page, &all[4]);
     let fresh = page.get(&again);
-    assert_eq!((fresh.status, ticked(&fresh.text()).len()), (200, 3));
+    assert_eq!((fresh.status, ticked(&fresh.body).len()), (200, 3));
 
     page.again();
-    assert_eq!(
-        ticked(&page.get("/b/one/lists").text()).len(),
-        3,
-        "after a new start"
-    );
+    assert_eq!(ticked(&shown(&page)).len(), 3, "after a new start");
 
     // Another week: three days of it.
     let more = page.file("one.toml").replace("days = 2", "days = 3");
-    std::fs::write(page.folder().join("one.toml"), more).unwrap();
-    page.post("/b/one/lists/plan", "");
-    let other = page.get("/b/one/lists").text();
+    fs::write(page.folder.path().join("one.toml"), more).unwrap();
+    page.post("/b/one/lists/plan", &[]);
+    let other = shown(&page);
     assert!(!boxes(&other).is_empty() && ticked(&other).is_empty());
-    let late = page.post("/b/one/lists/ticks", &on(&all[0]));
-    assert_eq!(late.status, 400, "a tick on lists that are no more");
-    assert!(ticked(&page.get("/b/one/lists").text()).is_empty());
+    assert_eq!(on(&page, &all[0]), 400, "a tick on lists that are no more");
+    assert!(ticked(&shown(&page)).is_empty());
 }
 
 #[test]
 fn every_file_has_the_bytes_of_the_command_line() {
-    let page = served(&[]);
-    page.post("/b/one/lists/plan", "");
-    let set = page.folder().join("set");
-    page.command(&[
-        "plan",
-        "one.toml",
-        "--output",
-        "set/",
+    let page = served();
+    page.post("/b/one/lists/plan", &[]);
+    let here = page.folder.path();
+    let options = [
         "--start",
         "2026-03-02",
         "--units",
         "metric",
         "--leftovers",
-        "left.toml",
+        "left",
         "--model",
         "model.mps",
-    ]);
-    page.command(&["plan", "one.toml", "--model", "model.lp"]);
-    let ask = "?units=metric&start=2026-03-02";
-    let mut seen = 0;
+    ];
+    command(
+        &page,
+        &[&["plan", "one.toml", "--output", "set/"], options.as_slice()].concat(),
+    );
+    command(&page, &["plan", "one.toml", "--model", "model.lp"]);
     for (file, media) in [
         ("week.txt", "text/plain"),
         ("plan.csv", "text/csv"),
@@ -166,7 +155,7 @@ fn every_file_has_the_bytes_of_the_command_line() {
         ("week.xlsx", "application/vnd"),
         ("week.ics", "text/calendar"),
     ] {
-        let got = page.get(&format!("/b/one/lists/file/{file}{ask}"));
+        let got = page.get(&format!("/b/one/lists/file/{file}?units=metric&start=2026-03-02"));
         assert_eq!(got.status, 200, "{file}");
         assert!(got.header("content-type").unwrap().starts_with(media), "{file}");
         let to_save = got.header("content-disposition").unwrap();
@@ -175,53 +164,55 @@ fn every_file_has_the_bytes_of_the_command_line() {
             "{to_save}"
         );
         assert!(
-            got.body == std::fs::read(set.join(file)).unwrap(),
+            got.bytes == fs::read(here.join("set").join(file)).unwrap(),
             "{file} differs"
         );
-        seen += 1;
     }
-    assert_eq!(seen, 9);
-    let command = |arguments: &[&str]| page.command(arguments);
     for (file, bytes) in [
-        ("leftovers.toml", page.file("left.toml")),
-        ("model.mps", page.file("model.mps")),
-        ("model.lp", page.file("model.lp")),
-        ("brief.toml", page.file("one.toml")),
+        ("leftovers.toml", fs::read(here.join("left")).unwrap()),
+        ("model.mps", fs::read(here.join("model.mps")).unwrap()),
+        ("model.lp", fs::read(here.join("model.lp")).unwrap()),
+        ("brief.toml", fs::read(here.join("one.toml")).unwrap()),
         (
             "cooking.csv",
-            command(&["plan", "one.toml", "--format", "cooking-csv"]),
+            command(&page, &["plan", "one.toml", "--format", "cooking-csv"]),
         ),
-        ("targets.txt", command(&["targets", "one.toml"])),
+        ("targets.txt", command(&page, &["targets", "one.toml"])),
         (
             "targets.json",
-            command(&["targets", "one.toml", "--format", "json"]),
+            command(&page, &["targets", "one.toml", "--format", "json"]),
         ),
-        ("why.txt", command(&["why", "one.toml"])),
-        ("why.json", command(&["why", "one.toml", "--format", "json"])),
-        ("forecast.txt", command(&["forecast", "one.toml"])),
+        ("why.txt", command(&page, &["why", "one.toml"])),
+        (
+            "why.json",
+            command(&page, &["why", "one.toml", "--format", "json"]),
+        ),
+        ("forecast.txt", command(&page, &["forecast", "one.toml"])),
         (
             "forecast.csv",
-            command(&["forecast", "one.toml", "--format", "csv"]),
+            command(&page, &["forecast", "one.toml", "--format", "csv"]),
         ),
         (
             "forecast.json",
-            command(&["forecast", "one.toml", "--format", "json"]),
+            command(&page, &["forecast", "one.toml", "--format", "json"]),
         ),
         (
             "forecast.svg",
-            command(&["forecast", "one.toml", "--format", "svg"]),
+            command(&page, &["forecast", "one.toml", "--format", "svg"]),
         ),
     ] {
         let got = page.get(&format!("/b/one/lists/file/{file}"));
-        assert_eq!(got.status, 200, "{file}: {}", got.text());
-        assert!(!bytes.is_empty() && got.text() == bytes, "{file} differs");
+        assert_eq!(got.status, 200, "{file}: {}", got.body);
+        assert!(!bytes.is_empty() && got.bytes == bytes, "{file} differs");
     }
-    let fat = command(&["forecast", "one.toml", "--format", "svg", "--show", "fat"]);
-    assert_eq!(page.get("/b/one/lists/file/forecast.svg?show=fat").text(), fat);
-    // Every link of the page leads to a file.
-    let lists = page.get("/b/one/lists").text();
-    let links: Vec<&str> = lists.split("href=\"/b/one/lists/file/").skip(1).collect();
-    assert_eq!(links.len(), 10 + 12);
+    let fat = command(
+        &page,
+        &["forecast", "one.toml", "--format", "svg", "--show", "fat"],
+    );
+    assert!(page.get("/b/one/lists/file/forecast.svg?show=fat").bytes == fat);
+    // All of them are on the page.
+    let lists = page.get("/b/one/lists").body;
+    assert_eq!(lists.matches("href=\"/b/one/lists/file/").count(), 10 + 12);
     for file in ["other.txt", "..%2Fone.toml", "week.exe"] {
         assert_eq!(
             page.get(&format!("/b/one/lists/file/{file}")).status,
@@ -235,39 +226,94 @@ fn every_file_has_the_bytes_of_the_command_line() {
 
 #[test]
 fn without_the_flag_only_this_machine_is_answered() {
-    let page = served(&[]);
-    assert_eq!(page.address.ip().to_string(), "127.0.0.1");
-    assert_eq!(page.told.len(), 1, "{:?}", page.told);
+    let page = served();
+    let address: SocketAddr = page.host.parse().unwrap();
+    assert_eq!(address.ip().to_string(), "127.0.0.1");
     // A listener on all addresses would take this one too: all of 127/8 is this machine (RFC 1122, 3.2.1.3).
-    let other: SocketAddr = format!("127.0.0.2:{}", page.address.port()).parse().unwrap();
+    let other: SocketAddr = format!("127.0.0.2:{}", address.port()).parse().unwrap();
     assert!(
         TcpStream::connect(other).is_err(),
         "it listens on more than 127.0.0.1"
     );
 }
 
+/// A page whose lists are open to the house, and the addresses that it told on standard error.
+struct Opened {
+    child: Child,
+    home: String,
+    lists: String,
+}
+
+impl Drop for Opened {
+    fn drop(&mut self) {
+        let _ = self.child.kill();
+        let _ = self.child.wait();
+    }
+}
+
+fn opened(page: &Served) -> Opened {
+    let mut child = Command::new(env!("CARGO_BIN_EXE_platewright"))
+        .arg("serve")
+        .arg(page.folder.path())
+        .args(["--port", "0", "--lists-on", "127.0.0.1:0"])
+        .stdout(Stdio::piped())
+        .stderr(Stdio::piped())
+        .spawn()
+        .unwrap();
+    let mut home = String::new();
+    BufReader::new(child.stdout.take().unwrap())
+        .read_line(&mut home)
+        .unwrap();
+    let mut told = BufReader::new(child.stderr.take().unwrap()).lines();
+    let lists = told.find_map(|l| l.unwrap().trim().strip_prefix("one: http://").map(String::from));
+    Opened {
+        child,
+        home: home
+            .trim()
+            .trim_start_matches("http://")
+            .trim_end_matches('/')
+            .to_string(),
+        lists: lists.unwrap(),
+    }
+}
+
+/// A request with just these headers.
+fn ask(to: &str, method: &str, path: &str, headers: &[(&str, &str)], fields: &[(&str, &str)]) -> Answer {
+    let head: String = headers.iter().map(|(n, v)| format!("{n}: {v}\r\n")).collect();
+    let one = |(n, v): &(&str, &str)| format!("{}={}", encoded(n), encoded(v));
+    let body = fields.iter().map(one).collect::<Vec<_>>().join("&");
+    let kind = "Content-Type: application/x-www-form-urlencoded";
+    let length = body.len();
+    let text = format!(
+        "{method} {path} HTTP/1.1\r\n{head}Connection: close\r\n{kind}\r\nContent-Length: {length}\r\n\r\n{body}"
+    );
+    raw_to(to, text.as_bytes())
+}
+
 #[test]
 fn the_house_sees_lists_and_nothing_else() {
-    let page = served(&["--lists-on", "127.0.0.1:0"]);
-    page.post("/b/one/lists/plan", "");
-    let line = page.told.last().unwrap();
-    let (name, address) = line.trim().split_once(": http://").unwrap();
-    assert_eq!(name, "one");
-    let (host, key) = address.split_once('/').unwrap();
-    let to: SocketAddr = host.parse().unwrap();
-    assert_ne!(to, page.address);
+    let page = served();
+    page.post("/b/one/lists/plan", &[]);
+    let opened = opened(&page);
+    let (host, key) = opened.lists.split_once('/').unwrap();
+    assert_ne!(host, opened.home);
     assert!(
         key.len() == 32 && key.chars().all(|c| c.is_ascii_hexdigit()),
         "{key}"
     );
     let own = [("Host", host)];
-    let get = |path: &str| ask(to, "GET", path, &own, "");
+    let get = |path: &str| ask(host, "GET", path, &own, &[]);
 
     let lists = get(&format!("/{key}"));
     assert_eq!(lists.status, 200);
-    let body = lists.text();
-    assert!(!boxes(&body).is_empty());
-    assert!(lists.head.contains("content-security-policy: default-src 'none'"));
+    let body = lists.body.as_str();
+    assert!(!boxes(body).is_empty());
+    assert!(
+        lists
+            .header("content-security-policy")
+            .unwrap()
+            .starts_with("default-src 'none'")
+    );
     // It leads to itself alone.
     for start in ["href=\"", "src=\"", "action=\"", "hx-get=\"", "hx-post=\""] {
         for link in body
@@ -284,7 +330,8 @@ fn the_house_sees_lists_and_nothing_else() {
     }
 
     // Everything else is shut, whether there is such a thing or not.
-    let wrong = format!("{}{}", if key.starts_with('0') { '1' } else { '0' }, &key[1..]);
+    let first = if key.starts_with('0') { '1' } else { '0' };
+    let wrong = format!("{first}{}", &key[1..]);
     for path in [
         "/".to_string(),
         "/b/one/lists".into(),
@@ -295,59 +342,87 @@ fn the_house_sees_lists_and_nothing_else() {
         format!("/{wrong}"),
         format!("/{}", &key[..31]),
         format!("/{wrong}/ticks"),
+        format!("/{wrong}/assets/page.css"),
         format!("/{key}/b/one/brief"),
         format!("/{key}/file/brief.toml"),
         format!("/{key}/assets/other"),
         format!("/{key}/"),
     ] {
         let shut = get(&path);
-        assert_eq!(shut.status, 404, "{path}");
-        assert_eq!(shut.text(), "Nothing is here.\n", "{path}");
+        assert_eq!(
+            (shut.status, shut.body.as_str()),
+            (404, "Nothing is here.\n"),
+            "{path}"
+        );
     }
 
     // Asked for by a name, by another address or another port: nothing. A name could be pointed here by any site.
-    let port = to.port();
+    let port = host.split(':').nth(1).unwrap();
     for other in [
         format!("localhost:{port}"),
         format!("house.example:{port}"),
         format!("127.0.0.1.example:{port}"),
         "127.0.0.1".into(),
-        format!("127.0.0.1:{}", page.address.port()),
+        opened.home.clone(),
         format!("127.0.0.2:{port}"),
         String::new(),
     ] {
-        let got = ask(to, "GET", &format!("/{key}"), &[("Host", &other)], "");
-        assert_ne!(got.status, 200, "{other}");
+        let got = ask(host, "GET", &format!("/{key}"), &[("Host", &other)], &[]);
+        assert!(got.status == 421 || got.status == 400, "{other}: {}", got.status);
+        assert!(!got.body.contains("tick"), "{other}");
     }
 
     // Ticks are written with the key and from its own page only.
-    let all = boxes(&body);
-    let tick = form(&[
-        ("list", &hidden(&body, "list")),
-        ("id", &all[0].0),
-        ("tick", &all[0].0),
-    ]);
+    let line = boxes(body)[0].0.clone();
+    let list = hidden(body, "list");
+    let tick = [("list", list.as_str()), ("id", &line), ("tick", &line)];
     let ticks = format!("/{key}/ticks");
-    let origin = format!("http://{host}");
     for foreign in ["http://house.example", "null", "https://127.0.0.1", ""] {
         let mut headers = own.to_vec();
-        if !foreign.is_empty() {
-            headers.push(("Origin", foreign));
-        }
-        assert_eq!(ask(to, "POST", &ticks, &headers, &tick).status, 403, "{foreign}");
+        headers.extend((!foreign.is_empty()).then_some(("Origin", foreign)));
+        assert_eq!(
+            ask(host, "POST", &ticks, &headers, &tick).status,
+            403,
+            "{foreign}"
+        );
     }
+    let origin = format!("http://{host}");
     let with = [("Host", host), ("Origin", origin.as_str())];
+    let post = |path: &str| ask(host, "POST", path, &with, &tick).status;
     for path in [
-        format!("/{wrong}/ticks"),
-        "/b/one/lists/ticks".into(),
-        "/b/one/lists/plan".into(),
+        &format!("/{wrong}/ticks"),
+        "/b/one/lists/ticks",
+        "/b/one/lists/plan",
     ] {
-        assert_eq!(ask(to, "POST", &path, &with, &tick).status, 404, "{path}");
+        assert_eq!(post(path), 404, "{path}");
     }
-    assert_eq!(ask(to, "POST", &format!("/{key}"), &with, &tick).status, 405);
-    assert!(ticked(&get(&format!("/{key}")).text()).is_empty());
-    assert_eq!(ask(to, "POST", &ticks, &with, &tick).status, 204);
+    assert_eq!(post(&format!("/{key}")), 405);
+    assert!(ticked(&get(&format!("/{key}")).body).is_empty());
+    assert_eq!(post(&ticks), 204);
     // The page at home and the phone see the same.
-    assert_eq!(ticked(&get(&format!("/{key}")).text()), [all[0].0.clone()]);
-    assert_eq!(ticked(&page.get("/b/one/lists").text()), [all[0].0.clone()]);
+    assert_eq!(ticked(&get(&format!("/{key}")).body), [line.clone()]);
+    let home = [("Host", opened.home.as_str())];
+    let at_home = ask(&opened.home, "GET", "/b/one/lists", &home, &[]);
+    assert_eq!(ticked(&at_home.body), [line]);
+}
+
+#[test]
+fn the_house_is_opened_on_addresses_of_this_machine_only() {
+    // 192.0.2.0/24 is for documents and nobody's (RFC 5737).
+    for (on, told) in [
+        ("192.0.2.1:0", "cannot be opened"),
+        ("localhost:8418", "give an IP address"),
+        ("127.0.0.1", "give an IP address"),
+    ] {
+        let folder = tempfile::tempdir().unwrap();
+        let out = Command::new(env!("CARGO_BIN_EXE_platewright"))
+            .arg("serve")
+            .arg(folder.path())
+            .args(["--port", "0", "--lists-on", on])
+            .output()
+            .unwrap();
+        assert_eq!(out.status.code(), Some(2), "{on}");
+        assert!(String::from_utf8_lossy(&out.stderr).contains(told), "{on}");
+        assert!(out.stdout.is_empty(), "nothing is announced");
+    }
 }

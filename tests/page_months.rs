@@ -1,19 +1,31 @@
 //! The months and the log on the page, over HTTP against the real program.
 #![cfg(feature = "page")]
 
-mod page_house;
+mod page_client;
 
-use page_house::{Page, form, hidden};
+use page_client::{Served, hidden, serve};
 use platewright::review::{brought_up_to, log, next_review};
 use std::fs;
+use std::process::Command;
 
 const BRIEF: &str = include_str!("../examples/gain-then-lean/brief.toml");
 const LOG: &str = include_str!("../examples/gain-then-lean/log.csv");
 
-fn page(log: Option<&str>) -> Page {
-    let mut files = vec![("one.toml", BRIEF)];
-    files.extend(log.map(|text| ("one.log.csv", text)));
-    Page::serve(&files, &[])
+fn page(log: Option<&str>) -> Served {
+    let page = serve(&[("one", BRIEF)]);
+    if let Some(text) = log {
+        fs::write(page.folder.path().join("one.log.csv"), text).unwrap();
+    }
+    page
+}
+
+/// The command line in the folder of the page; what it wrote to standard output.
+fn command(page: &Served, arguments: &[&str]) -> String {
+    let program = Command::new(env!("CARGO_BIN_EXE_platewright"))
+        .current_dir(page.folder.path())
+        .args(arguments)
+        .output();
+    String::from_utf8(program.unwrap().stdout).unwrap()
 }
 
 #[test]
@@ -21,37 +33,37 @@ fn the_forecast_is_drawn_and_told_as_the_command_line_does() {
     let page = page(None);
     let shown = page.get("/b/one/months?show=energy");
     assert_eq!(shown.status, 200);
-    let body = shown.text();
+    let body = &shown.body;
     assert!(body.contains("<svg") && !body.contains("<style") && !body.contains(" style="));
     assert!(body.contains("Energy a day, kcal"), "the chart that was chosen");
     // The last week of the table is that of the command line's.
-    let csv = page.command(&["forecast", "one.toml", "--format", "csv"]);
+    let csv = command(&page, &["forecast", "one.toml", "--format", "csv"]);
     let last: Vec<&str> = csv.lines().last().unwrap().split(',').collect();
     let middle: f64 = last[3].parse().unwrap();
     assert!(
         body.contains(&format!("After {} weeks <strong>{middle:.1} kg", last[0])),
         "{last:?}"
     );
-    assert!(shown.head.contains("content-security-policy:"));
+    assert!(shown.header("content-security-policy").is_some());
 }
 
 #[test]
 fn a_weigh_in_is_written_and_all_else_kept() {
     let own = "# my list\r\ndate;weight_kg;mood\r\n2026-03-02;68.3;\"good; tired\"\r\n# travelled\r\n2026-03-05;68.6;fine\r\n";
     let page = page(Some(own));
-    let seen = hidden(&page.get("/b/one/months").text(), "seen");
+    let seen = hidden(&page.get("/b/one/months").body, "seen");
     let sent = page.post(
         "/b/one/months/log",
-        &form(&[
+        &[
             ("seen", &seen),
             ("date", "2026-03-04"),
             ("weight", "68,5"),
             ("unit", "kg"),
             ("intake", "2900"),
             ("adherence", ""),
-        ]),
+        ],
     );
-    assert_eq!(sent.status, 303, "{}", sent.text());
+    assert_eq!(sent.status, 303, "{}", sent.body);
     assert!(
         sent.header("location")
             .unwrap()
@@ -61,40 +73,40 @@ fn a_weigh_in_is_written_and_all_else_kept() {
         page.file("one.log.csv"),
         "# my list\r\ndate;weight_kg;mood;intake_kcal\r\n2026-03-02;68.3;\"good; tired\"\r\n2026-03-04;68,5;;2900\r\n# travelled\r\n2026-03-05;68.6;fine\r\n"
     );
-    let again = page.get("/b/one/months?done=added").text();
+    let again = page.get("/b/one/months?done=added").body;
     assert!(again.contains("The day was added to the log."));
 
     // The same page once more: the file is another by now.
     let late = page.post(
         "/b/one/months/log",
-        &form(&[
+        &[
             ("seen", &seen),
             ("date", "2026-03-06"),
             ("weight", "68.5"),
             ("unit", "kg"),
-        ]),
+        ],
     );
     assert_eq!(late.status, 400);
-    assert!(late.text().contains("changed elsewhere") && !page.file("one.log.csv").contains("2026-03-06"));
+    assert!(late.body.contains("changed elsewhere") && !page.file("one.log.csv").contains("2026-03-06"));
 
     // A line is corrected, in pounds, and another taken out.
-    let asked = page.get("/b/one/months?line=3").text();
+    let asked = page.get("/b/one/months?line=3").body;
     assert!(asked.contains("Correct line 3") && asked.contains("value=\"2026-03-02\""));
     let seen = hidden(&asked, "seen");
     let sent = page.post(
         "/b/one/months/log",
-        &form(&[
+        &[
             ("seen", &seen),
             ("line", "3"),
             ("date", "2026-03-02"),
             ("weight", "150"),
             ("unit", "lb"),
-        ]),
+        ],
     );
-    assert_eq!(sent.status, 303, "{}", sent.text());
-    let seen = hidden(&page.get("/b/one/months").text(), "seen");
-    let sent = page.post("/b/one/months/log/take", &form(&[("seen", &seen), ("line", "6")]));
-    assert_eq!(sent.status, 303, "{}", sent.text());
+    assert_eq!(sent.status, 303, "{}", sent.body);
+    let seen = hidden(&page.get("/b/one/months").body, "seen");
+    let sent = page.post("/b/one/months/log/take", &[("seen", &seen), ("line", "6")]);
+    assert_eq!(sent.status, 303, "{}", sent.body);
     assert_eq!(
         page.file("one.log.csv"),
         "# my list\r\ndate;weight_kg;mood;intake_kcal\r\n2026-03-02;150 lb;\"good; tired\";\r\n2026-03-04;68,5;;2900\r\n# travelled\r\n"
@@ -104,30 +116,30 @@ fn a_weigh_in_is_written_and_all_else_kept() {
 #[test]
 fn a_log_begins_with_the_first_day() {
     let page = page(None);
-    let seen = hidden(&page.get("/b/one/months").text(), "seen");
+    let seen = hidden(&page.get("/b/one/months").body, "seen");
     let sent = page.post(
         "/b/one/months/log",
-        &form(&[
+        &[
             ("seen", &seen),
             ("date", "2026-03-02"),
             ("weight", "150.5"),
             ("unit", "lb"),
             ("adherence", "yes"),
-        ]),
+        ],
     );
-    assert_eq!(sent.status, 303, "{}", sent.text());
+    assert_eq!(sent.status, 303, "{}", sent.body);
     let (read, told) = log::read(&page.file("one.log.csv"), platewright::units::Kilograms(68.0)).unwrap();
     assert!(told.is_empty() && read.entries.len() == 1);
     // 1 lb is 0.45359237 kg, the international pound.
     assert!((read.entries[0].weight.unwrap() - 150.5 * 0.453_592_37).abs() < 1e-9);
     assert_eq!(read.entries[0].adherence, Some(Some(1.0)));
-    assert!(page.get("/b/one/months").text().contains("Next review on 2026-"));
+    assert!(page.get("/b/one/months").body.contains("Next review on 2026-"));
 }
 
 #[test]
 fn a_bad_weigh_in_is_told_beside_its_field_and_not_written() {
     let page = page(Some(LOG));
-    let seen = hidden(&page.get("/b/one/months").text(), "seen");
+    let seen = hidden(&page.get("/b/one/months").body, "seen");
     for (field, typed, told) in [
         ("weight", ["2026-04-20", "6.84", ""], "outside 25 to 400 kg"),
         ("weight", ["2026-04-20", "heavy", ""], "cannot be read"),
@@ -140,16 +152,16 @@ fn a_bad_weigh_in_is_told_beside_its_field_and_not_written() {
         let [date, weight, intake] = typed;
         let sent = page.post(
             "/b/one/months/log",
-            &form(&[
+            &[
                 ("seen", &seen),
                 ("date", date),
                 ("weight", weight),
                 ("unit", "kg"),
                 ("intake", intake),
-            ]),
+            ],
         );
         assert_eq!(sent.status, 422, "{typed:?}");
-        let body = sent.text();
+        let body = sent.body;
         let about = format!("id=\"entry-{field}-about\"");
         let beside = body
             .split(&about)
@@ -162,16 +174,19 @@ fn a_bad_weigh_in_is_told_beside_its_field_and_not_written() {
         );
         assert_eq!(page.file("one.log.csv"), LOG);
     }
-    let sent = page.post("/b/one/months/log/take", &form(&[("seen", &seen), ("line", "1")]));
+    let sent = page.post("/b/one/months/log/take", &[("seen", &seen), ("line", "1")]);
     assert_eq!(sent.status, 400, "a comment is no day");
 }
 
 #[test]
 fn a_review_leads_to_a_brief_that_parses_and_to_its_meals() {
     let page = page(Some(LOG));
-    let body = page.get("/b/one/months").text();
+    let body = page.get("/b/one/months").body;
     // The same brief as `review --write` makes, and the lines that change are shown before.
-    page.command(&["review", "one.toml", "one.log.csv", "--write", "next.txt"]);
+    command(
+        &page,
+        &["review", "one.toml", "one.log.csv", "--write", "next.txt"],
+    );
     let next = page.file("next.txt");
     for line in next.lines().filter(|l| !BRIEF.contains(l)) {
         assert!(
@@ -183,17 +198,11 @@ fn a_review_leads_to_a_brief_that_parses_and_to_its_meals() {
         hidden(body.split("months/next").nth(1).unwrap(), "seen"),
         hidden(&body, "log"),
     );
-    let late = page.post("/b/one/months/next", &form(&[("seen", "0"), ("log", &log_seen)]));
+    let late = page.post("/b/one/months/next", &[("seen", "0"), ("log", &log_seen)]);
     assert_eq!(late.status, 409);
     assert_eq!(page.file("one.toml"), BRIEF);
-    let sent = page.post(
-        "/b/one/months/next",
-        &form(&[("seen", &seen), ("log", &log_seen)]),
-    );
-    assert_eq!(
-        (sent.status, sent.header("location").as_deref()),
-        (303, Some("/b/one/week"))
-    );
+    let sent = page.post("/b/one/months/next", &[("seen", &seen), ("log", &log_seen)]);
+    assert_eq!((sent.status, sent.header("location")), (303, Some("/b/one/week")));
     assert_eq!(page.file("one.toml"), next);
     let (brief, _) = platewright::brief::parse(&next).expect("a brief");
     assert!(platewright::ready::ready(&next, None, None).is_ok());
@@ -201,7 +210,7 @@ fn a_review_leads_to_a_brief_that_parses_and_to_its_meals() {
     let (read, _) = log::read(LOG, brief.person.weight).unwrap();
     let last = read.entries.last().unwrap().day;
     assert_eq!(brought_up_to(&next), Some(last));
-    assert!(page.get("/b/one/months").text().contains("already"));
+    assert!(page.get("/b/one/months").body.contains("already"));
     // Three weeks of weigh-ins again before the next: science.md 2.8, never fewer than four a week over three weeks.
     assert_eq!(next_review(&brief, &next, &read, last + 1), Some(last + 21));
 }
@@ -238,14 +247,14 @@ fn the_next_review_ends_a_week_with_enough_weigh_ins() {
 fn a_claim_is_appraised_with_messages_beside_the_fields() {
     let page = page(None);
     let asked = "/b/one/months?claim=1&start=78+kg&start_fat=17+%25&weeks=16&end=87+kg&end_fat=14+%25&eaten=3900+kcal&training=intermediate&activity=";
-    let body = page.get(asked).text();
+    let body = page.get(asked).body;
     assert!(body.contains("+9.0 kg claimed"), "87 less 78 kg");
     assert!(body.contains("mostly fat") && body.contains("omposition not supported"));
     let bad =
         page.get("/b/one/months?claim=1&start=78+kg&weeks=300&end=87&eaten=&training=&activity=unknown");
     assert_eq!(bad.status, 200);
     for field in ["weeks", "end"] {
-        let body = bad.text();
+        let body = &bad.body;
         let beside = body.split(&format!("id=\"claim-{field}-about\"")).nth(1);
         let beside = beside
             .and_then(|b| b.split("</div>").next())
@@ -254,7 +263,7 @@ fn a_claim_is_appraised_with_messages_beside_the_fields() {
         assert!(beside.contains("class=\"wrong\""), "{field}: {beside}");
     }
     assert_eq!(
-        fs::read_dir(page.folder())
+        fs::read_dir(page.folder.path())
             .unwrap()
             .flatten()
             .filter(|f| f.path().is_file())

@@ -276,14 +276,18 @@ pub(super) fn take(folder: &Folder, name: &str, said: &Said) -> Result<(), Refus
 /// The unit in which a weight is meant where the heading states none: that of the numbers there are, else that of the
 /// brief.
 fn usual_unit(here: &Here, rows: &[Row]) -> &'static str {
-    let mut bare: Vec<f64> = rows.iter().filter_map(|r| r.cells.weight.replace(',', ".").parse().ok()).collect();
+    let mut bare: Vec<f64> = rows
+        .iter()
+        .filter_map(|r| r.cells.weight.replace(',', ".").parse().ok())
+        .collect();
     bare.sort_by(f64::total_cmp);
     let pounds = match bare.get(bare.len() / 2) {
         Some(middle) => reads_as_pounds(*middle, here.brief.person.weight),
         None => {
             let doc = Document::read(&here.sheet.text).ok();
             let own = doc.and_then(|d| d.typed("person.weight"));
-            here.brief.output.units == Some(Units::Us) || own.is_some_and(|w| w.trim_end_matches('s').ends_with("lb"))
+            here.brief.output.units == Some(Units::Us)
+                || own.is_some_and(|w| w.trim_end_matches('s').ends_with("lb"))
         }
     };
     if pounds { "lb" } else { "kg" }
