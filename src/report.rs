@@ -21,4 +21,4 @@ pub mod sweep;
 pub mod targets;
 pub mod text;
 pub mod why;
-mod words;
+pub(crate) mod words;

@@ -69,7 +69,7 @@ pub(super) fn meals(page: &mut Page, c: &Changes) {
 }
 
 /// What a meal lost and gained, in words.
-fn told(m: &MealChange) -> String {
+pub(crate) fn told(m: &MealChange) -> String {
     let list = |items: &[Eaten]| items.iter().map(amount_of).join(", ");
     let mut parts = Vec::new();
     match (m.gone.is_empty(), m.come.is_empty()) {
@@ -86,7 +86,7 @@ fn told(m: &MealChange) -> String {
 }
 
 /// A change of money with its sign.
-pub(super) fn difference(before: Option<Decimal>, after: Option<Decimal>, same: bool) -> String {
+pub(crate) fn difference(before: Option<Decimal>, after: Option<Decimal>, same: bool) -> String {
     let Some(d) = before.zip(after).map(|(a, b)| b - a).filter(|_| same) else {
         return String::new();
     };
