@@ -79,7 +79,7 @@ fn first<'a>(post: &'a [(String, String)], name: &str) -> &'a str {
 }
 
 fn answer(status: StatusCode, sheet: &Sheet, said: Option<&str>, main: maud::Markup) -> Response {
-    let title = super::folder::title(&sheet.text).unwrap_or_else(|| sheet.name.clone());
+    let title = sheet.title();
     let html: Html<String> = page(&title, Some((sheet, Room::Brief)), said, main);
     (status, html).into_response()
 }

@@ -7,7 +7,7 @@ mod change;
 mod draw;
 mod note;
 
-use super::folder::{Folder, Refusal, Shared, Sheet, title};
+use super::folder::{Folder, Refusal, Shared, Sheet};
 use super::frame::{Room, messages, page};
 use crate::plan::{Plan, stopped};
 use crate::ready::Ready;
@@ -95,7 +95,7 @@ async fn change(
     Ok(match done {
         Outcome::Done(at) => to(&name, &at),
         Outcome::Nothing(sheet, why) => {
-            let name = title(&sheet.text).unwrap_or_else(|| sheet.name.clone());
+            let name = sheet.title();
             page(
                 &name,
                 Some((&sheet, Room::Week)),
@@ -120,7 +120,7 @@ async fn instead(
                 slot: asked.slot,
             };
             let offers = change::offers(folder, &sheet, &place, &asked.item)?;
-            let heading = title(&sheet.text).unwrap_or(name);
+            let heading = sheet.title();
             let main = draw::offers(&sheet, &offers);
             Ok(page(&heading, Some((&sheet, Room::Week)), None, main))
         })
@@ -160,7 +160,7 @@ fn to(name: &str, at: &str) -> Response {
 /// The room as a brief and its week stand.
 fn room(folder: &Folder, name: &str, from: Option<u32>) -> Result<Html<String>, Refusal> {
     let sheet = folder.sheet(name)?;
-    let heading = title(&sheet.text).unwrap_or_else(|| name.to_string());
+    let heading = sheet.title();
     let here = Some((&sheet, Room::Week));
     let ready = match folder.ready(&sheet) {
         Ok(ready) => ready,
@@ -180,7 +180,11 @@ fn room(folder: &Folder, name: &str, from: Option<u32>) -> Result<Html<String>, 
     let note = note::read(folder, &sheet);
     let said = note.as_ref().map(|n| n.said.as_str()).filter(|s| !s.is_empty());
     let body = match folder.week(name) {
-        _ if ready.stopped() => none(&stopped(&ready.brief, &ready.energy, &ready.targets), &sheet, &ready),
+        _ if ready.stopped() => none(
+            &stopped(&ready.brief, &ready.energy, &ready.targets),
+            &sheet,
+            &ready,
+        ),
         None => draw::invite(&sheet, &ready),
         Some(week) => {
             let fresh = week.digest == sheet.digest;

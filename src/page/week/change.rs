@@ -190,8 +190,12 @@ impl Job<'_> {
     fn same_week(&self, doc: &Document, said: String, at: &Place) -> Result<Outcome, Refusal> {
         let text = doc.text();
         let then = prepared(&text)?;
-        let plan = remake(pieces(self.folder, &then, &text)?, &then.energy, &self.before.days)
-            .map_err(|problems| first_wrong(&problems))?;
+        let plan = remake(
+            pieces(self.folder, &then, &text)?,
+            &then.energy,
+            &self.before.days,
+        )
+        .map_err(|problems| first_wrong(&problems))?;
         if !plan.planned {
             return Err(Refusal::Wrong(
                 "the week as it is does not keep to the brief then; nothing was changed".into(),
@@ -353,13 +357,7 @@ impl Job<'_> {
     }
 
     /// What was done, in a sentence.
-    fn told(
-        &self,
-        wish: &Wish,
-        place: &Option<Place>,
-        plan: &Plan,
-        freed: usize,
-    ) -> Result<String, Refusal> {
+    fn told(&self, wish: &Wish, place: &Option<Place>, plan: &Plan, freed: usize) -> Result<String, Refusal> {
         let meal = place.as_ref().map(meal_name).unwrap_or_default();
         Ok(match wish {
             Wish::ItemAt(from, Some(to), _) => format!(
@@ -374,7 +372,10 @@ impl Job<'_> {
             ),
             Wish::Meal(_) => format!("Another meal for {meal}."),
             Wish::Without(items) => {
-                let names = items.iter().map(|i| self.called(i)).collect::<Result<Vec<_>, _>>()?;
+                let names = items
+                    .iter()
+                    .map(|i| self.called(i))
+                    .collect::<Result<Vec<_>, _>>()?;
                 let locks = match freed {
                     0 => String::new(),
                     1 => " A lock that held it is gone.".into(),
@@ -463,7 +464,11 @@ impl Job<'_> {
         let said = format!(
             "The brief now says: {}.{}",
             ways.iter().map(|w| crate::report::why::one_way(w)).join("; "),
-            if plan.planned { "" } else { " There is still no plan." }
+            if plan.planned {
+                ""
+            } else {
+                " There is still no plan."
+            }
         );
         self.save(&text, plan, Note::said(said))?;
         Ok(Outcome::Done("week".into()))
@@ -503,7 +508,14 @@ fn tale(c: &swap::Changes, said: String, kept: bool) -> Note {
         .nutrients
         .iter()
         .filter(|(n, ..)| n.index() == crate::nutrient::Nutrient::ENERGY.index() || draw::DAY.contains(n))
-        .map(|&(n, a, b)| format!("{} {}, was {}", n.name(), amount::nutrient(n, b), amount::bare(n, a)))
+        .map(|&(n, a, b)| {
+            format!(
+                "{} {}, was {}",
+                n.name(),
+                amount::nutrient(n, b),
+                amount::bare(n, a)
+            )
+        })
         .join("; ");
     Note {
         kept,
@@ -531,10 +543,7 @@ fn written(item: &str, amount: &Amount) -> Value {
         Amount::Servings(s) => ("servings", number(*s)),
         Amount::Grams(g) => ("grams", number(*g)),
     };
-    Value::Group(vec![
-        ("item".to_string(), item.into()),
-        (key.to_string(), amount),
-    ])
+    Value::Group(vec![("item".to_string(), item.into()), (key.to_string(), amount)])
 }
 
 fn push(doc: &mut Document, place: &Place, items: Vec<Value>, others: bool) -> Result<(), Refusal> {
@@ -560,10 +569,15 @@ fn pin(
     let old = loosen(doc, brief, place)?;
     let mut all: Vec<Value> = Vec::new();
     if let Some(lock) = old.as_ref().filter(|_| !whole) {
-        let new = |(i, _): &&(crate::brief::Read<String>, Amount)| !items.iter().any(|(id, _)| *id == i.value);
+        let new =
+            |(i, _): &&(crate::brief::Read<String>, Amount)| !items.iter().any(|(id, _)| *id == i.value);
         all.extend(lock.items.iter().filter(new).map(|(i, a)| written(&i.value, a)));
     }
-    all.extend(items.iter().map(|(id, servings)| written(id, &Amount::Servings(*servings))));
+    all.extend(
+        items
+            .iter()
+            .map(|(id, servings)| written(id, &Amount::Servings(*servings))),
+    );
     push(doc, place, all, !whole)
 }
 
@@ -621,9 +635,7 @@ fn take(doc: &mut Document, now: &Ready, way: &Way) -> Option<()> {
                 doc.set("dislikes", Value::List(words)).ok()
             }
             "locked" => {
-                let same = |l: &Lock| {
-                    word == format!("{} of day {}", l.slot.value, l.days.iter().join(", "))
-                };
+                let same = |l: &Lock| word == format!("{} of day {}", l.slot.value, l.days.iter().join(", "));
                 let n = now.brief.locks.iter().position(same)?;
                 doc.remove(&format!("lock.{n}")).ok()
             }
@@ -694,7 +706,12 @@ pub(super) fn taken_back(undone: &str, again: &str) -> String {
             words.push("a lock".into());
         } else if a.locks.len() < b.locks.len() {
             words.push("unlocking".into());
-        } else if a.locks.iter().zip(&b.locks).any(|(x, y)| x.items.len() != y.items.len()) {
+        } else if a
+            .locks
+            .iter()
+            .zip(&b.locks)
+            .any(|(x, y)| x.items.len() != y.items.len())
+        {
             words.push("a change of a lock".into());
         }
         if a.seed != b.seed {
