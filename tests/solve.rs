@@ -864,7 +864,7 @@ fn small_programs_have_corners_and_ends() {
         none += usize::from(line.points.is_empty());
     }
     assert!(
-        corners >= 40 && closed >= 30 && none >= 20 && none <= 150,
+        corners >= 40 && closed >= 30 && (20..=150).contains(&none),
         "{corners} with corners, {closed} closed, {none} without a point"
     );
 }

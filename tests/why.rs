@@ -679,7 +679,7 @@ fn a_board_tells_after_each_move_what_solving_anew_gives() {
         (
             SURPLUS,
             [
-                "protein 60..160 g",
+                "protein 60..400 g",
                 "sodium ceiling 1000..2300 mg",
                 "budget 20..90 USD/week",
                 "surplus 200..500 kcal",
@@ -688,7 +688,7 @@ fn a_board_tells_after_each_move_what_solving_anew_gives() {
         (
             INDIAN,
             [
-                "protein 40..120 g",
+                "protein 40..400 g",
                 "fat ceiling 20..35 % of energy",
                 "budget 300..1500 INR/week",
                 "fibre 20..70 g",
@@ -710,16 +710,18 @@ fn a_board_tells_after_each_move_what_solving_anew_gives() {
         let mut rng = fastrand::Rng::with_seed(3);
         let (mut open, mut closed) = (0, 0);
         for n in 0..60 {
-            let h = rng.usize(0..words.len());
+            // The first goes to its end, where protein and fibre are out of reach; each has its turn otherwise.
+            let h = if n % 12 > 9 { 0 } else { rng.usize(0..words.len()) };
             let (from, to) = (live.handles()[h].what.from, live.handles()[h].what.to);
-            // Mostly a small move; now and then to an end.
-            let at = match n % 6 {
-                5 => [from, to][rng.usize(0..2)],
+            // Mostly a small move; now and then to an end, and back to the middle.
+            let at = match n % 12 {
+                10 => to,
+                _ if live.handles()[h].at >= to => (from + to) / 2.0,
                 _ => live.handles()[h].at + (to - from) * (rng.f64() - 0.5) * 0.1,
             };
             assert_eq!(live.set(h, at), Some(at.clamp(from, to)));
             let now = live.solve().expect("an answer");
-            if n % 4 != 1 && !matches!(now, Now::Closed(_)) {
+            if n % 4 != 1 && n % 12 != 10 {
                 continue;
             }
             let there = live.there();
@@ -770,7 +772,7 @@ fn a_board_tells_after_each_move_what_solving_anew_gives() {
                 (now, found) => panic!("{now:?} against {found:?}"),
             }
         }
-        assert!(open >= 5 && closed >= 1, "{open} open, {closed} closed");
+        assert!(open >= 5 && closed >= 4, "{open} open, {closed} closed");
     }
 }
 
