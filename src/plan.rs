@@ -602,10 +602,12 @@ fn with_opinion(
         }
     }
     let value = built.model.value(&found.steps);
-    // The bound is that of plans that hold every row. One that misses a reference may lie under it: then it says
-    // nothing of this plan, and nothing is proved.
-    let whole = broken(&built.model, &found.forms, &found.steps).is_empty();
-    let bound = bound.filter(|b| whole || value >= *b);
+    // The bound is that of plans that hold every row. A plan that misses a reference may lie under it: then it says
+    // nothing of this plan. What misses more is no plan, and the bound stays.
+    let missed = broken(&built.model, &found.forms, &found.steps);
+    let (whole, under) = (missed.is_empty(), |b: f64| !missed.is_empty() && value < b);
+    let no_plan = missed.iter().any(|b| b.class == Class::Must);
+    let bound = bound.filter(|b| no_plan || !under(*b));
     let bound = [bound, second.as_ref().and_then(|s| s.bound)]
         .into_iter()
         .flatten()
@@ -622,7 +624,7 @@ fn with_opinion(
         .as_ref()
         .is_some_and(|s| matches!(s.verdict, Verdict::Proved | Verdict::ImprovedAndProved));
     let gap = bound
-        .filter(|b| value > 1e-12 && *b > 1e-9)
+        .filter(|b| value > 1e-12 && *b > 1e-9 && !under(*b))
         .map(|b| ((value - b) / value).max(0.0));
     let report = SearchReport {
         objective: built.model.objective.id,
