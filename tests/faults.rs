@@ -424,15 +424,11 @@ fn a_gigabyte_is_refused_at_once_whatever_it_is_given_for() {
         fails(&room.run(arguments), &["giant", "expected a"]);
         assert!(started.elapsed() < Duration::from_secs(10), "{arguments:?}");
     }
-    // A roster may be as long as it likes; its lines may not.
+    // A roster may be as long as it likes, but it is text.
     let started = Instant::now();
     let o = room.run(&["plan", "--roster", "giant"]);
-    let line: Value = serde_json::from_slice(&o.stdout).expect("one line");
-    assert_eq!(line["errors"][0]["code"], "roster-line-too-long");
-    assert_eq!(
-        (o.status.code(), started.elapsed() < Duration::from_secs(30)),
-        (Some(2), true)
-    );
+    fails(&o, &["giant", "no roster"]);
+    assert!(started.elapsed() < Duration::from_secs(10) && o.stdout.is_empty());
     // In a folder it is one bad brief among others.
     fs::create_dir(room.path("clients")).expect("a folder");
     giant(&room, "clients/a.toml", "title = ");
@@ -560,7 +556,7 @@ fn without_any_price() {
     );
     fails(
         &room.run(&["plan", "day.toml", "--prices", "one.csv", "--moves", MOVES]),
-        &["price"],
+        &["breakfast", "items have no price", "add prices"],
     );
     // When it does not, the plan is there and what it costs is not known: never zero.
     room.file("close.toml", brief(1, "objective = \"closeness\"\n", ""));

@@ -26,7 +26,7 @@ fn brief(top: &str, weight: u32) -> String {
 
 /// No plan can be: more protein than the energy holds.
 fn impossible() -> String {
-    format!("{}[targets]\nprotein = {{ floor = \"900 g\" }}\n", brief("", 61))
+    format!("{}[targets]\nprotein = {{ floor = \"300 g\" }}\n", brief("", 61))
 }
 
 fn entry(id: &str, brief: &str) -> String {

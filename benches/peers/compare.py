@@ -3,7 +3,7 @@
 Usage: python compare.py [--platewright PATH] [--limit SECONDS] [BRIEF ...]
 
 Each brief is planned by platewright (default effort, seed 1), which also writes its model. The model then goes the way
-of a user with Python: read from MPS, solved by scipy.optimize.milp (HiGHS inside) and by PuLP with CBC, one thread each.
+of a user with Python: read from MPS, built, solved by scipy.optimize.milp (HiGHS inside) and by PuLP with CBC, one thread each.
 For each of them three runs in processes of their own:
   same time   stopped after the seconds platewright took: how good is what it has?
   limit       stopped after --limit seconds: how good is what it has then?
@@ -144,10 +144,28 @@ def with_scipy(path, limit, most):
 def with_pulp(path, limit, most):
     import pulp
 
-    _, problem = pulp.LpProblem.fromMPS(path)
+    # PuLP's own reader of MPS knows no ranges, so the problem is built from the rows.
+    m = read_mps(path)
+    columns = [
+        pulp.LpVariable(f"x{n}", low, high, pulp.LpInteger if whole else pulp.LpContinuous)
+        for n, (low, high, whole) in enumerate(zip(m["low"], m["high"], m["integer"]))
+    ]
+    problem = pulp.LpProblem("model", pulp.LpMinimize)
+    problem += pulp.LpAffineExpression(list(zip(columns, m["c"])))
+    matrix = m["A"]
+    for n, (lo, hi) in enumerate(zip(m["lo"], m["hi"])):
+        row = slice(matrix.indptr[n], matrix.indptr[n + 1])
+        terms = pulp.LpAffineExpression([(columns[c], v) for c, v in zip(matrix.indices[row], matrix.data[row])])
+        if lo == hi:
+            problem += terms == lo
+            continue
+        if lo > -float("inf"):
+            problem += terms >= lo
+        if hi < float("inf"):
+            problem += terms <= hi
     more = {}
     if most is not None:
-        problem.addConstraint(problem.objective <= most, "as_good")
+        problem += problem.objective <= most
         more = {"options": ["maxSolutions 1"]}
     solver = pulp.PULP_CBC_CMD(msg=False, threads=1, timeLimit=limit, **more)
     status = problem.solve(solver)
@@ -192,7 +210,7 @@ def main():
     parser = argparse.ArgumentParser()
     parser.add_argument("--platewright", default=str(ROOT / "target/release/platewright"))
     parser.add_argument("--limit", type=float, default=45.0)
-    parser.add_argument("--days", type=int, nargs="*", default=[1, 7])
+    parser.add_argument("--days", default="1,7", help="days to plan, with commas between")
     parser.add_argument("briefs", nargs="*")
     options = parser.parse_args()
     briefs = [(Path(b).parent.name, b) for b in options.briefs] or [(n, str(ROOT / b)) for n, b in BRIEFS]
@@ -206,7 +224,7 @@ def main():
     with tempfile.TemporaryDirectory() as folder:
         for name, path in briefs:
             text = Path(path).read_text(encoding="utf-8")
-            for days in options.days:
+            for days in map(int, options.days.split(",")):
                 brief, model = Path(folder, "brief.toml"), Path(folder, "model.mps")
                 brief.write_text(re.sub(r"(?m)^days *=.*$", f"days = {days}", text), encoding="utf-8")
                 plan = [options.platewright, "plan", str(brief), "--format", "json"]

@@ -89,7 +89,15 @@ impl Source {
         } else {
             let file = File::open(path).map_err(say)?;
             let end = file.metadata().ok().filter(|m| m.is_file()).map(|m| m.len());
-            (From::Lines(Box::new(BufReader::new(file))), end)
+            let mut reader = BufReader::new(file);
+            // What a file is not shows in its first bytes, whatever its size.
+            if end.is_some() && reader.fill_buf().map_err(say)?.contains(&0) {
+                return Err(io::Error::other(format!(
+                    "{}: holds binary data and is no roster; a roster is a line of JSON for each brief",
+                    path.display()
+                )));
+            }
+            (From::Lines(Box::new(reader)), end)
         };
         Ok(Source {
             from,

@@ -612,10 +612,20 @@ impl<'a> Builder<'a> {
                     .filter(|&d| kinds[d] == *kind)
                     .all(|d| locked(d, id).is_some());
                 if shapes.is_empty() && !always_locked {
+                    let unpriced = self.without_price.len();
+                    let help = if !kind.is_empty() {
+                        "raise `quick_minutes` of [cooking], name more days, or drop the slot with a share of \"0 %\"".to_string()
+                    } else if unpriced > 0 {
+                        format!(
+                            "{unpriced} items have no price, and money counts: add prices, or leave out the budget and take another objective than cost. Else allow more, or drop the slot with a share of \"0 %\""
+                        )
+                    } else {
+                        "allow more, or drop the slot with a share of \"0 %\"".to_string()
+                    };
                     self.problems.push(
-                    Diagnostic::error("kitchen-empty-slot", format!("no meal of the `{}` kitchen can be put together for {id} under this diet, these allergies, dislikes and prices{}", p.kitchen.id, if kind.is_empty() { "" } else { ", on a day without time to cook" }))
-                        .help(if kind.is_empty() { "allow more, or drop the slot with a share of \"0 %\"" } else { "raise `quick_minutes` of [cooking], name more days, or drop the slot with a share of \"0 %\"" }),
-                );
+                        Diagnostic::error("kitchen-empty-slot", format!("no meal of the `{}` kitchen can be put together for {id} under this diet, these allergies, dislikes and prices{}", p.kitchen.id, if kind.is_empty() { "" } else { ", on a day without time to cook" }))
+                            .help(help),
+                    );
                 }
                 menu.push(shapes);
             }
