@@ -436,7 +436,7 @@ fn summary(s: &Scene, name: &str) -> String {
             0 => "those of the tool".to_string(),
             _ => each("target", &|r| {
                 let id = t.one(&at(r, "nutrient"));
-                Nutrient::from_id(id).map_or(id, Nutrient::name).to_string()
+                Nutrient::from_id(id).map_or(id, |n| n.name()).to_string()
             }),
         },
         "pantry" => each("pantry", &|r| one(&at(r, "what"))),
