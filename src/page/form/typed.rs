@@ -612,6 +612,11 @@ pub fn label(place: &str, typed: &Typed) -> String {
         return field.label.to_string();
     };
     let numbers = place.split('.').filter_map(|s| s.parse::<usize>().ok());
-    let rows: String = numbers.map(|n| format!(" {}", n + 1)).collect();
+    let rows: Vec<String> = numbers.map(|n| (n + 1).to_string()).collect();
+    let rows = if rows.is_empty() {
+        String::new()
+    } else {
+        format!(" {}", rows.join(", "))
+    };
     format!("{}{rows}: {}", super::heading(table), field.label)
 }
