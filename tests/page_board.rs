@@ -16,13 +16,13 @@ fn larder() -> &'static Larder {
     LARDER.get_or_init(|| Larder::bundled().expect("the bundled data are sound"))
 }
 
-/// An invented person on two days, quick to plan.
-const ANNA: &str = "# Anna's own words\ntitle = \"Anna\"\nregion = \"us\"\ndays = 2\nobjective = \"cost\"\n\
+/// An invented person on one day, quick to plan.
+const ANNA: &str = "# Anna's own words\ntitle = \"Anna\"\nregion = \"us\"\ndays = 1\nobjective = \"cost\"\n\
     budget = \"70 USD/week\" # what is left\n\n[person]\nsex = \"female\"\nage = 30\nheight = \"168 cm\"\nweight = \"61 kg\"\n\
     training = \"novice\"\n\n[activity]\nlevel = \"active\"\n\n[[phase]]\nkind = \"gain\"\nsurplus = \"300 kcal\" # slowly\nweeks = 12\n";
 
 /// Another, in another kitchen.
-const BEA: &str = "title = \"Bea\"\nregion = \"north_india\"\ndiet = [\"vegetarian\"]\ndays = 2\nobjective = \"cost\"\n\
+const BEA: &str = "title = \"Bea\"\nregion = \"north_india\"\ndiet = [\"vegetarian\"]\ndays = 1\nobjective = \"cost\"\n\
     budget = \"1500 INR/week\"\n\n[person]\nsex = \"female\"\nage = 33\nheight = \"160 cm\"\nweight = \"58 kg\"\ntraining = \"none\"\n\n\
     [activity]\nlevel = \"low_active\"\n\n[[phase]]\nkind = \"hold\"\nweeks = 12\n";
 
