@@ -602,6 +602,10 @@ fn with_opinion(
         }
     }
     let value = built.model.value(&found.steps);
+    // The bound is that of plans that hold every row. One that misses a reference may lie under it: then it says
+    // nothing of this plan, and nothing is proved.
+    let whole = broken(&built.model, &found.forms, &found.steps).is_empty();
+    let bound = bound.filter(|b| whole || value >= *b);
     let bound = [bound, second.as_ref().and_then(|s| s.bound)]
         .into_iter()
         .flatten()
@@ -626,8 +630,9 @@ fn with_opinion(
         value,
         bound,
         gap,
-        proved: gap.is_some_and(|g| g < 1e-9)
-            || by_second && bound.is_some_and(|b| value - b <= PROVED * value.abs().max(1e-3)),
+        proved: whole
+            && (gap.is_some_and(|g| g < 1e-9)
+                || by_second && bound.is_some_and(|b| value - b <= PROVED * value.abs().max(1e-3))),
         moves: found.moves,
         seed: pieces.brief.seed,
         second,
@@ -819,7 +824,8 @@ pub fn spoken(p: Pieces, group: &str) -> String {
     format!("{}, {over}, {bound}", t.nutrient.name())
 }
 
-fn reason_of(built: &Built, group: &str) -> String {
+/// Why a group of rows is there.
+pub(crate) fn reason_of(built: &Built, group: &str) -> String {
     if group == "budget" {
         return "the budget of the brief".into();
     }

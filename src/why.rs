@@ -307,7 +307,10 @@ impl<'a> Case<'a> {
 
     /// As [`Case::new`] for one who moves bounds from here: solved by the shorter way, with no guidance for a
     /// search.
-    fn open(pieces: Pieces<'a>) -> Result<Case<'a>, Vec<Diagnostic>> {
+    ///
+    /// # Errors
+    /// As [`Case::new`].
+    pub fn open(pieces: Pieces<'a>) -> Result<Case<'a>, Vec<Diagnostic>> {
         let built = build(pieces)?;
         let lp = expand(&built.model, true);
         let mut simplex = Simplex::new(&lp);

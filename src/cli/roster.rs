@@ -560,7 +560,18 @@ pub(super) struct Asked<'a> {
 pub(super) fn roster(asked: &Asked, out: &mut dyn Write) -> io::Result<u8> {
     let mut source = Source::open(asked.from, asked.defaults)?;
     let output = asked.output.filter(|p| *p != Path::new("-"));
-    let mut growing = output.map(Growing::open).transpose()?;
+    let (device, file) = match output {
+        Some(path) if files::is_device(path) => (Some(path), None),
+        other => (None, other),
+    };
+    let mut device = device
+        .map(|path| OpenOptions::new().write(true).open(path))
+        .transpose()?;
+    let out: &mut dyn Write = match &mut device {
+        Some(device) => device,
+        None => out,
+    };
+    let mut growing = file.map(Growing::open).transpose()?;
     let loaded = match load(asked.own)? {
         Ok(loaded) => loaded,
         Err(code) => return Ok(code),

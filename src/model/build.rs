@@ -636,9 +636,11 @@ impl<'a> Builder<'a> {
                 let choice = self.model.choices.len();
                 let name = format!("d{}_{id}", day + 1);
                 let mut forms = Vec::new();
-                if let Some(l) = locked(day, &id) {
+                let lock = locked(day, &id);
+                if let Some(l) = lock.filter(|&l| !p.brief.locks[l].others) {
                     forms.push(self.locked_form(choice, &name, &class, l));
                 } else {
+                    let fixed = lock.map(|l| self.fixed(l)).unwrap_or_default();
                     for Shape {
                         form,
                         name: shape,
@@ -647,6 +649,9 @@ impl<'a> Builder<'a> {
                     {
                         let form = &p.kitchen.forms[*form];
                         let here = forms.len();
+                        if !fixed.iter().all(|(i, _)| parts.iter().flatten().contains(i)) {
+                            continue;
+                        }
                         let mut out = Vec::new();
                         for (n, part) in form.parts.iter().enumerate() {
                             let mut columns = Vec::new();
@@ -657,6 +662,10 @@ impl<'a> Builder<'a> {
                                 let least = steps(item.least * growth.least).max(1.0);
                                 let most = steps(item.most * growth.most).max(least);
                                 let key = format!("c|{class}|{id}|{shape}|{}", item.id);
+                                let (least, most, step) = match fixed.iter().find(|f| f.0 == i) {
+                                    Some(&(_, servings)) => (1.0, 1.0, servings),
+                                    None => (least, most, item.step),
+                                };
                                 let column = Column {
                                     name: self.name(format!("{name}_{shape}_{}", item.id)),
                                     choice,
@@ -665,9 +674,9 @@ impl<'a> Builder<'a> {
                                     item: i,
                                     least: least as u16,
                                     most: most as u16,
-                                    servings: item.step,
+                                    servings: step,
                                     twin: self.twin(key),
-                                    cost: self.prices[i].unwrap_or(0.0) * item.step,
+                                    cost: self.prices[i].unwrap_or(0.0) * step,
                                 };
                                 columns.push(self.model.columns.len());
                                 self.model.columns.push(column);
@@ -686,6 +695,11 @@ impl<'a> Builder<'a> {
                             parts: out,
                         });
                     }
+                    if forms.is_empty()
+                        && let Some(l) = lock
+                    {
+                        self.no_room(l);
+                    }
                 }
                 self.model.choices.push(Choice {
                     name,
@@ -694,6 +708,53 @@ impl<'a> Builder<'a> {
                     forms,
                 });
             }
+        }
+    }
+
+    /// The items that a lock fixes beside others, with their servings.
+    fn fixed(&mut self, lock: usize) -> Vec<(usize, f64)> {
+        let p = self.p;
+        let mut out = Vec::new();
+        for (what, amount) in &p.brief.locks[lock].items {
+            let Some(i) = p.catalogue.find_item(&what.value) else {
+                let near = p.catalogue.nearest_item(&what.value).map(str::to_string);
+                self.unknown("item", what, near.as_deref());
+                continue;
+            };
+            let servings = match *amount {
+                Amount::Servings(s) => s,
+                Amount::Grams(g) => g / p.catalogue.items[i].serving_grams(),
+            };
+            out.push((i, servings));
+        }
+        out
+    }
+
+    /// No meal of the kitchen has room for what a lock fixes beside others.
+    fn no_room(&mut self, lock: usize) {
+        let lock = &self.p.brief.locks[lock];
+        let names = lock
+            .items
+            .iter()
+            .map(|(i, _)| format!("`{}`", i.value))
+            .join(" and ");
+        let place = lock
+            .items
+            .first()
+            .map_or(lock.span.clone(), |(i, _)| i.span.clone());
+        let problem = Diagnostic::error(
+            "brief-lock-no-room",
+            format!(
+                "no meal that may be planned for {} holds {names}",
+                lock.slot.value
+            ),
+        )
+        .at(place, "fixed here")
+        .help(
+            "leave `others` out to fix the whole meal, or look whether diet, dislikes or prices leave it out",
+        );
+        if !self.problems.iter().any(|d| d.message == problem.message) {
+            self.problems.push(problem);
         }
     }
 
@@ -860,7 +921,7 @@ impl<'a> Builder<'a> {
         } else {
             Class::Must
         };
-        let from_brief = matches!(group, "likes" | "cooking");
+        let from_brief = matches!(group, "likes" | "cooking" | "locked meals");
         self.model.rows.push(Row {
             name,
             group: group.into(),
@@ -912,6 +973,42 @@ impl<'a> Builder<'a> {
                 ),
                 Some(twin),
             );
+        }
+        // What the brief fixes beside others is there.
+        for c in 0..self.model.choices.len() {
+            let (day, slot) = (self.model.choices[c].day, self.model.choices[c].slot);
+            let id = &p.kitchen.slots[slot].id;
+            let here =
+                |l: &&brief::Lock| l.others && l.slot.value == *id && l.days.contains(&(day as u32 + 1));
+            let Some(lock) = p.brief.locks.iter().find(here) else {
+                continue;
+            };
+            for i in lock
+                .items
+                .iter()
+                .filter_map(|(what, _)| p.catalogue.find_item(&what.value))
+            {
+                let columns = self.model.columns.iter().enumerate();
+                let terms = columns
+                    .filter(|(_, k)| k.choice == c && k.item == i)
+                    .map(|(n, _)| (n, 1.0))
+                    .collect();
+                let item = &p.catalogue.items[i];
+                let name = format!("locked_{}_{}", self.model.choices[c].name, item.id);
+                let twin = self.twin(format!("r|locked|{slot}|{}|{i}", classes[day]));
+                let reason = format!("{} is fixed in the brief", item.name);
+                self.rule(
+                    name,
+                    "locked meals",
+                    Over::Use,
+                    terms,
+                    Some(1.0),
+                    None,
+                    "times",
+                    reason,
+                    Some(twin),
+                );
+            }
         }
         // Columns by item, and by item and day.
         let mut by_item: BTreeMap<usize, Vec<usize>> = BTreeMap::new();

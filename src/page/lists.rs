@@ -58,11 +58,6 @@ fn units(folder: &Folder, sheet: &Sheet, asked: Option<&str>) -> Result<Units, R
     Ok(form::units(&brief, kitchen))
 }
 
-/// The title of a brief; its name while it cannot be read.
-fn title(sheet: &Sheet) -> String {
-    brief::parse(&sheet.text).map_or_else(|_| sheet.name.clone(), |(brief, _)| brief.title)
-}
-
 /// The lists of a week with their ticks, ready to draw.
 struct Sight {
     sheet: Sheet,
@@ -108,7 +103,7 @@ async fn show(
 ) -> Result<Html<String>, Refusal> {
     let ask = move |folder: &Folder| {
         let sight = sight(folder, &name, asked.get("units").map(String::as_str))?;
-        let title = title(&sight.sheet);
+        let title = sight.sheet.title();
         let main = html! {
             (standing(&sight))
             (sight.lists(&Room::Lists.of(&name), asked.get("units").map_or("", String::as_str)))

@@ -496,7 +496,7 @@ fn at(points: &[(f64, f64)], x: f64) -> Option<f64> {
 }
 
 /// A coordinate with one or two decimals, so that files stay small and the same everywhere.
-pub(super) fn place(v: f64) -> f64 {
+pub(crate) fn place(v: f64) -> f64 {
     (v * 100.0).round() / 100.0
 }
 

@@ -43,8 +43,71 @@ fn listed(names: &[&str]) -> String {
     text
 }
 
-fn finer(value: f64) -> String {
+/// A value of the frontier, so fine that neighbours differ.
+pub(crate) fn finer(value: f64) -> String {
     decimals(value, if value.abs() < 10.0 { 3 } else { 2 })
+}
+
+/// A stretch along which the same bounds cost something.
+pub(crate) struct Stretch {
+    /// Where it begins: place and value.
+    pub(crate) from: (f64, f64),
+    /// Its ends and its slope.
+    pub(crate) head: String,
+    /// What binds besides on the first, what takes over on the others.
+    pub(crate) body: String,
+}
+
+/// The stretches of a frontier in words.
+pub(crate) fn told(s: &Sweep) -> Vec<Stretch> {
+    let v = &s.varied[0];
+    let stretches = stretches(&s.pieces);
+    let slope = |v: f64| decimals(significant(v, 3), 6);
+    let mut out = Vec::new();
+    for (n, (p, last)) in stretches.iter().enumerate() {
+        let slopes = if p.from == last.from {
+            slope(p.slope)
+        } else {
+            format!("{} to {}", slope(p.slope), slope(last.slope))
+        };
+        let head = format!(
+            "{} to {} {}: {slopes} {} for each {}",
+            finer(p.from),
+            finer(last.to),
+            v.unit,
+            s.unit,
+            v.unit
+        );
+        let body = match n.checked_sub(1) {
+            None if p.binding.is_empty() => "nothing else costs anything".into(),
+            None => format!(
+                "binding besides: {}",
+                listed(&p.binding.iter().map(String::as_str).collect::<Vec<_>>())
+            ),
+            Some(before) => {
+                let before = stretches[before].0;
+                let (come, gone) = (new(before, p), new(p, before));
+                let mut parts = Vec::new();
+                if !come.is_empty() {
+                    parts.push(format!("now binds: {}", listed(&come)));
+                }
+                if !gone.is_empty() {
+                    parts.push(format!("no longer: {}", listed(&gone)));
+                }
+                if parts.is_empty() {
+                    "other foods come in".into()
+                } else {
+                    parts.join(". ")
+                }
+            }
+        };
+        out.push(Stretch {
+            from: (p.from, p.value_from),
+            head,
+            body,
+        });
+    }
+    out
 }
 
 /// The sweep as text, each line at most 80 columns.
@@ -96,46 +159,9 @@ pub fn text(s: &Sweep) -> String {
         if let Some(x) = s.closed_below {
             page.line(0, 2, &format!("No plan below {} {}.", figure(x), v.unit));
         }
-        let stretches = stretches(&s.pieces);
-        let slope = |v: f64| decimals(significant(v, 3), 6);
-        for (n, (p, last)) in stretches.iter().enumerate() {
-            let slopes = if p.from == last.from {
-                slope(p.slope)
-            } else {
-                format!("{} to {}", slope(p.slope), slope(last.slope))
-            };
-            page.entry(&format!(
-                "{} to {} {}: {slopes} {} for each {}",
-                finer(p.from),
-                finer(last.to),
-                v.unit,
-                s.unit,
-                v.unit
-            ));
-            let told = match n.checked_sub(1) {
-                None if p.binding.is_empty() => "nothing else costs anything".into(),
-                None => format!(
-                    "binding besides: {}",
-                    listed(&p.binding.iter().map(String::as_str).collect::<Vec<_>>())
-                ),
-                Some(before) => {
-                    let before = stretches[before].0;
-                    let (come, gone) = (new(before, p), new(p, before));
-                    let mut parts = Vec::new();
-                    if !come.is_empty() {
-                        parts.push(format!("now binds: {}", listed(&come)));
-                    }
-                    if !gone.is_empty() {
-                        parts.push(format!("no longer: {}", listed(&gone)));
-                    }
-                    if parts.is_empty() {
-                        "other foods come in".into()
-                    } else {
-                        parts.join(". ")
-                    }
-                }
-            };
-            page.line(4, 6, &told);
+        for t in told(s) {
+            page.entry(&t.head);
+            page.line(4, 6, &t.body);
         }
         if let Some(x) = s.closed_above {
             page.line(0, 2, &format!("No plan above {} {}.", figure(x), v.unit));
@@ -201,7 +227,7 @@ fn grid(page: &mut Page, s: &Sweep) {
 }
 
 /// The frontier as a chart.
-fn chart(s: &Sweep) -> Chart {
+pub(crate) fn chart(s: &Sweep) -> Chart {
     let v = &s.varied[0];
     let mut points: Vec<(f64, f64)> = s.pieces.iter().map(|p| (p.from, p.value_from)).collect();
     points.extend(s.pieces.last().map(|p| (p.to, p.value_to)));

@@ -11,12 +11,12 @@ use crate::why::{BoundPrice, LeftOut, NoPlan, Side, Why};
 use serde_json::{Value, json};
 
 /// A unit as it is printed for people.
-fn shown(unit: &str) -> &str {
+pub(crate) fn shown(unit: &str) -> &str {
     if unit == "ug" { "µg" } else { unit }
 }
 
 /// Money of a price: three significant digits, at most four decimals, never under 0.0001 as nothing.
-fn money(value: f64) -> String {
+pub(crate) fn money(value: f64) -> String {
     let a = value.abs();
     if a > 0.0 && a < 0.000_05 {
         return "under 0.0001".into();
@@ -49,8 +49,24 @@ fn step(bound: f64) -> f64 {
     libm::exp10(libm::log10(tenth).round())
 }
 
+/// What a step of a bound to either side costs: `10 g more costs 0.21 USD a day; 10 g less saves 0.2 USD a day.`
+pub(crate) fn sides(p: &BoundPrice, unit: &str) -> String {
+    let by = step(p.bound);
+    let amount = format!("{} {}", figure(by), shown(&p.unit));
+    format!(
+        "{amount} more {}; {amount} less {}.{}",
+        change(p.up.map(|v| v * by), unit),
+        change(p.down.map(|v| v * by), unit),
+        if p.corner {
+            " (A corner: each holds on its own side, for small steps.)"
+        } else {
+            ""
+        }
+    )
+}
+
 /// `under` or `over`, in the direction that helps the person read a bound.
-fn bound(p: &BoundPrice) -> String {
+pub(crate) fn bound(p: &BoundPrice) -> String {
     let word = match p.side {
         Side::Floor => "at least",
         Side::Ceiling => "at most",
@@ -106,24 +122,9 @@ pub fn text(why: &Why) -> String {
         );
     }
     for p in &why.prices {
-        let by = step(p.bound);
         let own = if p.from_brief { ", set in the brief" } else { "" };
         page.entry(&format!("{}{own}", bound(p)));
-        let amount = format!("{} {}", figure(by), shown(&p.unit));
-        page.line(
-            4,
-            6,
-            &format!(
-                "{amount} more {}; {amount} less {}.{}",
-                change(p.up.map(|v| v * by), &why.unit),
-                change(p.down.map(|v| v * by), &why.unit),
-                if p.corner {
-                    " (A corner: each holds on its own side, for small steps.)"
-                } else {
-                    ""
-                }
-            ),
-        );
+        page.line(4, 6, &sides(p, &why.unit));
         match p.without {
             Some(w) if w > 0.0 => page.line(4, 6, &format!("Without it: {} {} less.", money(w), why.unit)),
             Some(_) => page.line(
@@ -216,7 +217,7 @@ fn left_out(l: &LeftOut, why: &Why) -> String {
 }
 
 /// A way out of a conflict in a few words.
-pub(super) fn one_way(w: &Way) -> String {
+pub(crate) fn one_way(w: &Way) -> String {
     let Some((bound, to)) = w.bound.zip(w.to) else {
         return match w.target.split_once(' ') {
             Some(("dislike", what)) => format!("allow {what}"),

@@ -185,7 +185,7 @@ pub fn frontier_of(
             let whole = s.ends[1] - last.ends[0];
             let on = last.values[0] + (s.values[1] - last.values[0]) * (s.ends[0] - last.ends[0]) / whole;
             let size = s.values[1].abs().max(last.values[0].abs()).max(1e-9);
-            if (s.values[0] - on).abs() <= ON_LINE * size || slope == *before {
+            if (s.values[0] - on).abs() <= 10.0 * ON_LINE * size || slope == *before {
                 (last.ends[1], last.values[1]) = (s.ends[1], s.values[1]);
                 continue;
             }

@@ -21,3 +21,11 @@ window.addEventListener("pageshow", () => {
     button.textContent = button.dataset.word;
   }
 });
+// A field whose message came or went while somebody typed says so itself.
+document.addEventListener("htmx:afterOnLoad", () => {
+  for (const told of document.querySelectorAll(".told[data-wrong]")) {
+    const field = document.getElementById(told.id.replace(/^e-/, "f-"));
+    if (told.dataset.wrong === "true") field?.setAttribute("aria-invalid", "true");
+    else field?.removeAttribute("aria-invalid");
+  }
+});

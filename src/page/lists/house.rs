@@ -1,7 +1,7 @@
 //! The lists for the other machines of a house, only where that is asked for: a second listener that knows nothing but
 //! the lists of the briefs and their ticks, each under a key that nobody guesses.
 
-use super::{Asked, Said, again, sight, ticked, title};
+use super::{Asked, Said, again, sight, ticked};
 use crate::page::door;
 use crate::page::folder::{Refusal, Shared};
 use crate::page::frame::{EDITION, SETTINGS, asset};
@@ -173,7 +173,7 @@ async fn show(State(house): State<House>, Path(key): Path<String>) -> Result<Res
     let base = format!("/{key}");
     let made = house.folder.ask(move |folder| -> Result<Html<String>, Refusal> {
         let sight = sight(folder, &name, None)?;
-        let title = title(&sight.sheet);
+        let title = sight.sheet.title();
         let none = sight.week.as_ref().is_none_or(|w| w.plan.days.is_empty());
         let main = html! {
             @if none { p { "No week of meals is made yet. Whoever keeps the brief makes one on the page at home." } }
