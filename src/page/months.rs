@@ -11,6 +11,7 @@ use super::frame::{Room, page};
 use crate::brief::{self, Brief};
 use crate::diagnostic::Diagnostic;
 use crate::energy::{Gate, GateAction};
+use crate::report::chart::bare;
 use crate::review::log::{Day, day_of};
 use axum::extract::{Form, Path, Query, State};
 use axum::http::StatusCode;
@@ -18,7 +19,7 @@ use axum::response::{IntoResponse, Redirect, Response};
 use axum::routing::{get, post};
 use axum::{Router, response::Html};
 use chrono::{Datelike, Local};
-use maud::{Markup, html};
+use maud::{Markup, PreEscaped, html};
 use std::collections::BTreeMap;
 
 pub use log::next_review;
@@ -158,6 +159,11 @@ async fn follow(
         Ok(Redirect::to(&Room::Week.of(&name)).into_response())
     };
     folder.ask(ask).await?
+}
+
+/// A chart, which on a narrow page is moved under a window of its own.
+fn drawn(svg: &str) -> Markup {
+    html! { div.drawn tabindex="0" role="group" aria-label="Chart" { (PreEscaped(bare(svg))) } }
 }
 
 /// Safety rules that fired: what, why, what instead, source.

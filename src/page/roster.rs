@@ -247,9 +247,9 @@ fn kitchen(folder: &Folder, brief: &Brief) -> String {
         .map_or_else(|| id.clone(), |k| k.name.clone())
 }
 
-/// The day of the next review, when there are weigh-ins.
+/// The day of the next review.
 fn next_review(folder: &Folder, line: &Line) -> Option<String> {
-    super::months::next_review(folder, &line.sheet).map(crate::review::log::date)
+    super::months::next_review(folder, &line.sheet).map(crate::review::date)
 }
 
 /// The button that plans all, or how far it is.

@@ -1,15 +1,14 @@
 //! What the phases will do.
 
-use super::{Here, care};
+use super::{Here, care, drawn};
 use crate::forecast::{Band, Forecast, forecast, kind_word};
 use crate::page::frame::{Room, escaped, messages};
 use crate::report::amount::{fixed, signed, styled};
-use crate::report::chart::bare;
 use crate::report::forecast::{
     BAND, OLD_RULE, PROMISE, Show, WATER, chart, compared, index, range, trained, when,
 };
 use crate::report::form::style;
-use maud::{Markup, PreEscaped, html};
+use maud::{Markup, html};
 
 /// What the chart can show: as an address says it, in words, and for the chart.
 const SHOWN: [(&str, &str, Show); 4] = [
@@ -60,7 +59,7 @@ fn told(here: &Here, f: &Forecast, show: &str) -> Markup {
             noscript { button { "Show" } }
         }
         figure #ahead-chart {
-            (PreEscaped(bare(&chart(f, shown).svg())))
+            (drawn(&chart(f, shown).svg()))
             figcaption.fine { (BAND) }
         }
         div.wide tabindex="0" role="group" aria-label="Table of the phases" {

@@ -368,20 +368,21 @@ fn form(here: &Here, kept: &Kept, entry: &Entered, unit: &str, intake: &str, tod
 fn table(here: &Here, kept: &Kept, rows: &[&Row], weight: Option<&str>, intake: &str) -> Markup {
     let room = Room::Months.of(&here.sheet.name);
     let take = format!("{room}/log/take");
+    let followed = rows.iter().any(|r| !r.cells.adherence.is_empty());
     html! {
         table.days {
             thead { tr {
                 th scope="col" { "Day" }
                 th.n scope="col" { "Weight" @if let Some(u) = weight { ", " (u) } }
                 th.n scope="col" { "Eaten, " (intake) }
-                th.n scope="col" { "Followed" }
+                @if followed { th.n scope="col" { "Followed" } }
                 th scope="col" { span.unseen { "Change" } }
             } }
             tbody {
                 @for r in rows {
                     tr {
                         th scope="row" { @match r.day { Some(day) => (date(day)), None => (r.cells.date) } }
-                        @for cell in [&r.cells.weight, &r.cells.intake, &r.cells.adherence] {
+                        @for cell in [&r.cells.weight, &r.cells.intake, &r.cells.adherence].into_iter().take(2 + usize::from(followed)) {
                             td.n { @if cell.is_empty() { span.soft aria-label="none" { "–" } } @else { (cell) } }
                         }
                         td.change {

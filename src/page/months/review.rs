@@ -1,10 +1,9 @@
 //! How the phase goes by the weigh-ins, and the week that follows from it.
 
 use super::log::Kept;
-use super::{Here, care};
+use super::{Here, care, drawn};
 use crate::page::folder::Refusal;
 use crate::page::frame::{Room, messages};
-use crate::report::chart::bare;
 use crate::report::review::{
     ERROR, NOISE, SCALE, chart, check, expenditures, holding, moved, next_words, outliers, rate, stops,
     where_it_stands,
@@ -12,7 +11,7 @@ use crate::report::review::{
 use crate::report::words::capital;
 use crate::review::log::{Day, Log, date};
 use crate::review::{Found, Next, Review, brought_up_to, next_review, review};
-use maud::{Markup, PreEscaped, html};
+use maud::{Markup, html};
 
 /// The text of the brief that follows from the log as it stands.
 pub(super) fn next(here: &Here, kept: &Kept) -> Result<String, Refusal> {
@@ -71,7 +70,7 @@ fn told(here: &Here, kept: &Kept, log: &Log, r: &Review, today: Day) -> Markup {
             p { (NOISE) }
         }
         (again(here, log, today))
-        @if !r.weigh_ins.is_empty() { figure { (PreEscaped(bare(&chart(r).svg()))) } }
+        @if !r.weigh_ins.is_empty() { figure { (drawn(&chart(r).svg())) } }
         @if let Some(f) = &r.found { (found(f)) }
         @if let Some(n) = &r.next { (follows(here, kept, n)) }
         details open[r.notes.iter().any(|n| n.contains("cannot be brought"))] {
