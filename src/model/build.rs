@@ -718,14 +718,26 @@ impl<'a> Builder<'a> {
     /// No meal of the kitchen has room for what a lock fixes beside others.
     fn no_room(&mut self, lock: usize) {
         let lock = &self.p.brief.locks[lock];
-        let names = lock.items.iter().map(|(i, _)| format!("`{}`", i.value)).join(" and ");
-        let place = lock.items.first().map_or(lock.span.clone(), |(i, _)| i.span.clone());
+        let names = lock
+            .items
+            .iter()
+            .map(|(i, _)| format!("`{}`", i.value))
+            .join(" and ");
+        let place = lock
+            .items
+            .first()
+            .map_or(lock.span.clone(), |(i, _)| i.span.clone());
         let problem = Diagnostic::error(
             "brief-lock-no-room",
-            format!("no meal that may be planned for {} holds {names}", lock.slot.value),
+            format!(
+                "no meal that may be planned for {} holds {names}",
+                lock.slot.value
+            ),
         )
         .at(place, "fixed here")
-        .help("leave `others` out to fix the whole meal, or look whether diet, dislikes or prices leave it out");
+        .help(
+            "leave `others` out to fix the whole meal, or look whether diet, dislikes or prices leave it out",
+        );
         if !self.problems.iter().any(|d| d.message == problem.message) {
             self.problems.push(problem);
         }
@@ -951,13 +963,16 @@ impl<'a> Builder<'a> {
         for c in 0..self.model.choices.len() {
             let (day, slot) = (self.model.choices[c].day, self.model.choices[c].slot);
             let id = &p.kitchen.slots[slot].id;
-            let here = |l: &&brief::Lock| {
-                l.others && l.slot.value == *id && l.days.contains(&(day as u32 + 1))
-            };
+            let here =
+                |l: &&brief::Lock| l.others && l.slot.value == *id && l.days.contains(&(day as u32 + 1));
             let Some(lock) = p.brief.locks.iter().find(here) else {
                 continue;
             };
-            for i in lock.items.iter().filter_map(|(what, _)| p.catalogue.find_item(&what.value)) {
+            for i in lock
+                .items
+                .iter()
+                .filter_map(|(what, _)| p.catalogue.find_item(&what.value))
+            {
                 let columns = self.model.columns.iter().enumerate();
                 let terms = columns
                     .filter(|(_, k)| k.choice == c && k.item == i)
@@ -967,7 +982,17 @@ impl<'a> Builder<'a> {
                 let name = format!("locked_{}_{}", self.model.choices[c].name, item.id);
                 let twin = self.twin(format!("r|locked|{slot}|{}|{i}", classes[day]));
                 let reason = format!("{} is fixed in the brief", item.name);
-                self.rule(name, "locked meals", Over::Use, terms, Some(1.0), None, "times", reason, Some(twin));
+                self.rule(
+                    name,
+                    "locked meals",
+                    Over::Use,
+                    terms,
+                    Some(1.0),
+                    None,
+                    "times",
+                    reason,
+                    Some(twin),
+                );
             }
         }
         // Columns by item, and by item and day.

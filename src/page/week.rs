@@ -180,7 +180,11 @@ fn room(folder: &Folder, name: &str, from: Option<u32>) -> Result<Html<String>, 
     let note = note::read(folder, &sheet);
     let said = note.as_ref().map(|n| n.said.as_str()).filter(|s| !s.is_empty());
     let body = match folder.week(name) {
-        _ if ready.stopped() => none(&stopped(&ready.brief, &ready.energy, &ready.targets), &sheet, &ready),
+        _ if ready.stopped() => none(
+            &stopped(&ready.brief, &ready.energy, &ready.targets),
+            &sheet,
+            &ready,
+        ),
         None => draw::invite(&sheet, &ready),
         Some(week) => {
             let fresh = week.digest == sheet.digest;

@@ -21,3 +21,10 @@ window.addEventListener("pageshow", () => {
     button.textContent = button.dataset.word;
   }
 });
+// Escape closes what was opened beside an item, and goes back to its name.
+document.addEventListener("keydown", (event) => {
+  const open = event.key === "Escape" && document.querySelector("details.acts[open]");
+  if (!open) return;
+  open.open = false;
+  open.querySelector("summary").focus();
+});

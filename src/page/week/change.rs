@@ -8,16 +8,20 @@ use crate::diagnostic::Diagnostic;
 use crate::kitchen::Catalogue;
 use crate::model::build::Pieces;
 use crate::page::folder::{Folder, Refusal, Sheet, Week};
-use crate::plan::{MOVES, Plan, Way};
+use crate::plan::{Plan, Way};
 use crate::ready::{Ready, answer, ready};
 use crate::report::amount;
 use crate::report::form::style;
-use crate::report::swap::{difference, told};
+use crate::report::swap::told;
 use crate::report::words::{counted, joined};
 use crate::swap::{self, Edit, Offer, Place, Wish, remake, understand};
 use crate::targets::Target;
 use itertools::Itertools;
 use maud::{Markup, html};
+
+/// Moves of the search for each week of a swap: it begins at a week that nearly holds, so that fewer do than a week
+/// from nothing takes. A design choice.
+const MOVES: u64 = 1_000_000;
 
 /// What is asked of a week, as a button says it.
 #[derive(Clone, Debug, PartialEq)]
@@ -190,8 +194,12 @@ impl Job<'_> {
     fn same_week(&self, doc: &Document, said: String, at: &Place) -> Result<Outcome, Refusal> {
         let text = doc.text();
         let then = prepared(&text)?;
-        let plan = remake(pieces(self.folder, &then, &text)?, &then.energy, &self.before.days)
-            .map_err(|problems| first_wrong(&problems))?;
+        let plan = remake(
+            pieces(self.folder, &then, &text)?,
+            &then.energy,
+            &self.before.days,
+        )
+        .map_err(|problems| first_wrong(&problems))?;
         if !plan.planned {
             return Err(Refusal::Wrong(
                 "the week as it is does not keep to the brief then; nothing was changed".into(),
@@ -225,7 +233,7 @@ impl Job<'_> {
                     return Err(Refusal::Wrong("that is not in that meal".into()));
                 }
                 pin(&mut doc, &self.now.brief, place, &one, false)?;
-                format!("Locked: {} in {}.", self.called(id)?, meal_name(place))
+                format!("Locked: {} in the {}.", self.called(id)?, meal_name(place))
             }
         };
         self.same_week(&doc, said, place)
@@ -242,7 +250,11 @@ impl Job<'_> {
                 if !rest.is_empty() {
                     push(&mut doc, place, rest, lock.others)?;
                 }
-                format!("No longer locked: {} in {}.", self.called(id)?, meal_name(place))
+                format!(
+                    "No longer locked: {} in the {}.",
+                    self.called(id)?,
+                    meal_name(place)
+                )
             }
         };
         self.same_week(&doc, said, place)
@@ -353,17 +365,11 @@ impl Job<'_> {
     }
 
     /// What was done, in a sentence.
-    fn told(
-        &self,
-        wish: &Wish,
-        place: &Option<Place>,
-        plan: &Plan,
-        freed: usize,
-    ) -> Result<String, Refusal> {
+    fn told(&self, wish: &Wish, place: &Option<Place>, plan: &Plan, freed: usize) -> Result<String, Refusal> {
         let meal = place.as_ref().map(meal_name).unwrap_or_default();
         Ok(match wish {
             Wish::ItemAt(from, Some(to), _) => format!(
-                "{} instead of {} in {meal}, and locked there.",
+                "{} instead of {} in the {meal}, and locked there.",
                 self.called(to)?,
                 self.called(from)?
             ),
@@ -374,7 +380,10 @@ impl Job<'_> {
             ),
             Wish::Meal(_) => format!("Another meal for {meal}."),
             Wish::Without(items) => {
-                let names = items.iter().map(|i| self.called(i)).collect::<Result<Vec<_>, _>>()?;
+                let names = items
+                    .iter()
+                    .map(|i| self.called(i))
+                    .collect::<Result<Vec<_>, _>>()?;
                 let locks = match freed {
                     0 => String::new(),
                     1 => " A lock that held it is gone.".into(),
@@ -463,7 +472,11 @@ impl Job<'_> {
         let said = format!(
             "The brief now says: {}.{}",
             ways.iter().map(|w| crate::report::why::one_way(w)).join("; "),
-            if plan.planned { "" } else { " There is still no plan." }
+            if plan.planned {
+                ""
+            } else {
+                " There is still no plan."
+            }
         );
         self.save(&text, plan, Note::said(said))?;
         Ok(Outcome::Done("week".into()))
@@ -490,8 +503,13 @@ fn sum(c: &swap::Changes) -> String {
         1 => format!("1 of {all} meals changed"),
         n => format!("{n} of {all} meals changed"),
     };
-    let cost = difference(c.cost.0, c.cost.1, c.currency.0 == c.currency.1);
-    match cost.strip_prefix(", ") {
+    let both = c.cost.0.zip(c.cost.1).filter(|_| c.currency.0 == c.currency.1);
+    let cost = both.map(|(a, b)| b - a).map(|d| match d.round_dp(2) {
+        d if d.is_zero() => "the same".to_string(),
+        d if d.is_sign_negative() => format!("{} less", amount::price(-d, c.currency.1)),
+        d => format!("{} more", amount::price(d, c.currency.1)),
+    });
+    match cost {
         Some(cost) => format!("{meals}; what is eaten costs {cost}."),
         None => format!("{meals}."),
     }
@@ -503,7 +521,14 @@ fn tale(c: &swap::Changes, said: String, kept: bool) -> Note {
         .nutrients
         .iter()
         .filter(|(n, ..)| n.index() == crate::nutrient::Nutrient::ENERGY.index() || draw::DAY.contains(n))
-        .map(|&(n, a, b)| format!("{} {}, was {}", n.name(), amount::nutrient(n, b), amount::bare(n, a)))
+        .map(|&(n, a, b)| {
+            format!(
+                "{} {}, was {}",
+                n.name(),
+                amount::nutrient(n, b),
+                amount::bare(n, a)
+            )
+        })
         .join("; ");
     Note {
         kept,
@@ -531,10 +556,7 @@ fn written(item: &str, amount: &Amount) -> Value {
         Amount::Servings(s) => ("servings", number(*s)),
         Amount::Grams(g) => ("grams", number(*g)),
     };
-    Value::Group(vec![
-        ("item".to_string(), item.into()),
-        (key.to_string(), amount),
-    ])
+    Value::Group(vec![("item".to_string(), item.into()), (key.to_string(), amount)])
 }
 
 fn push(doc: &mut Document, place: &Place, items: Vec<Value>, others: bool) -> Result<(), Refusal> {
@@ -560,10 +582,15 @@ fn pin(
     let old = loosen(doc, brief, place)?;
     let mut all: Vec<Value> = Vec::new();
     if let Some(lock) = old.as_ref().filter(|_| !whole) {
-        let new = |(i, _): &&(crate::brief::Read<String>, Amount)| !items.iter().any(|(id, _)| *id == i.value);
+        let new =
+            |(i, _): &&(crate::brief::Read<String>, Amount)| !items.iter().any(|(id, _)| *id == i.value);
         all.extend(lock.items.iter().filter(new).map(|(i, a)| written(&i.value, a)));
     }
-    all.extend(items.iter().map(|(id, servings)| written(id, &Amount::Servings(*servings))));
+    all.extend(
+        items
+            .iter()
+            .map(|(id, servings)| written(id, &Amount::Servings(*servings))),
+    );
     push(doc, place, all, !whole)
 }
 
@@ -621,9 +648,7 @@ fn take(doc: &mut Document, now: &Ready, way: &Way) -> Option<()> {
                 doc.set("dislikes", Value::List(words)).ok()
             }
             "locked" => {
-                let same = |l: &Lock| {
-                    word == format!("{} of day {}", l.slot.value, l.days.iter().join(", "))
-                };
+                let same = |l: &Lock| word == format!("{} of day {}", l.slot.value, l.days.iter().join(", "));
                 let n = now.brief.locks.iter().position(same)?;
                 doc.remove(&format!("lock.{n}")).ok()
             }
@@ -694,7 +719,12 @@ pub(super) fn taken_back(undone: &str, again: &str) -> String {
             words.push("a lock".into());
         } else if a.locks.len() < b.locks.len() {
             words.push("unlocking".into());
-        } else if a.locks.iter().zip(&b.locks).any(|(x, y)| x.items.len() != y.items.len()) {
+        } else if a
+            .locks
+            .iter()
+            .zip(&b.locks)
+            .any(|(x, y)| x.items.len() != y.items.len())
+        {
             words.push("a change of a lock".into());
         }
         if a.seed != b.seed {

@@ -71,7 +71,14 @@ fn one(sheet: &Sheet, at: &str, what: Option<&str>, word: &str, class: &str, id:
 
 /// Takes the last change back.
 pub(super) fn undo(sheet: &Sheet) -> Markup {
-    one(sheet, "undo", None, "Take back the last change", "plain", "take-back")
+    one(
+        sheet,
+        "undo",
+        None,
+        "Take back the last change",
+        "plain",
+        "take-back",
+    )
 }
 
 /// Back to the days.
@@ -164,7 +171,11 @@ fn drawn(v: &View) -> Markup {
     let last = plan.days.iter().map(|d| d.day).max().unwrap_or(1);
     let from = (v.from.clamp(1, last) - 1) / SHOWN * SHOWN + 1;
     let to = (from + SHOWN - 1).min(last);
-    let shown: Vec<&Day> = plan.days.iter().filter(|d| (from..=to).contains(&d.day)).collect();
+    let shown: Vec<&Day> = plan
+        .days
+        .iter()
+        .filter(|d| (from..=to).contains(&d.day))
+        .collect();
     let unmet = words::joined(&plan.standings).iter().filter(|s| !s.met()).count();
     let bounds_name = match unmet {
         0 => "All floors and ceilings, each of them met".to_string(),
@@ -232,7 +243,10 @@ fn standing(v: &View) -> Markup {
         _ => "the nearest to the usual week that can exist",
     };
     let good = match (s.proved, s.gap) {
-        (true, _) => capital(&format!("{} (proven).", what.replace("that can exist", "there can be"))),
+        (true, _) => capital(&format!(
+            "{} (proven).",
+            what.replace("that can exist", "there can be")
+        )),
         (false, Some(gap)) => format!("Within {} of {what} (proven).", glued(&amount::at_most(gap))),
         (false, None) => how_good(plan),
     };
@@ -304,9 +318,20 @@ fn mark(plan: &Plan, n: Nutrient, value: f64) -> Markup {
         * 1.06;
     let x = |v: f64| figure((v / top * 120.0).clamp(0.0, 120.0));
     let bound = |name: &str, b: Option<f64>| b.map(|b| format!("{name} {}", amount::nutrient(n, b)));
-    let over = if scope == Scope::Mean { ", over the mean of the days" } else { "" };
-    let between = [bound("floor", floor), bound("ceiling", ceiling)].into_iter().flatten().join(", ");
-    let class = if scope == Scope::Mean { "gauge mean" } else { "gauge" };
+    let over = if scope == Scope::Mean {
+        ", over the mean of the days"
+    } else {
+        ""
+    };
+    let between = [bound("floor", floor), bound("ceiling", ceiling)]
+        .into_iter()
+        .flatten()
+        .join(", ");
+    let class = if scope == Scope::Mean {
+        "gauge mean"
+    } else {
+        "gauge"
+    };
     html! {
         li {
             span.name { (n.name()) }
@@ -328,7 +353,9 @@ fn plate(v: &View, day: u32, m: &Meal) -> Markup {
     };
     let lock = place.locked(&v.ready.brief).filter(|_| v.fresh);
     let whole = lock.is_some_and(|l| !l.others);
-    let new = v.fresh && v.note.is_some_and(|n| n.lines.iter().any(|(d, s, _)| *d == day && *s == m.slot));
+    // Where nearly all is new, a mark at each says nothing.
+    let named = |n: &Note| n.kept && n.lines.iter().any(|(d, s, _)| *d == day && *s == m.slot);
+    let new = v.fresh && v.note.is_some_and(named);
     let at = format!("{day} {}", m.slot);
     html! {
         section.plate.locked[whole].new[new] #(anchor(&place)) {
@@ -377,7 +404,7 @@ fn item(v: &View, place: &Place, i: &Eaten, lock: Option<bool>) -> Markup {
     let at = format!("{} {} {}", place.day, place.slot, i.id);
     let inner = html! {
         (i.name) " "
-        span.qty { (glued(&amount::household(&i.serving, i.servings))) ", " (glued(&amount::grams(i.grams))) }
+        span.qty { (amount::household(&i.serving, i.servings)) ", " (glued(&amount::grams(i.grams))) }
         @if let Some(pot) = from_pot(i) { span.pot { (pot) } }
         @if fixed && !whole { (locked()) }
     };
@@ -439,7 +466,7 @@ fn listed(o: &Offers, offers: &[Offer], what: &str, word: &str) -> Markup {
                     li {
                         div {
                             strong { (offer.name) } " "
-                            span.qty { (glued(&amount::household(&offer.serving, offer.servings))) @if offer.of > 1 { " in " (offer.meals) " of " (offer.of) " meals" } }
+                            span.qty { (amount::household(&offer.serving, offer.servings)) @if offer.of > 1 { " in " (offer.meals) " of " (offer.of) " meals" } }
                             span.change { (glued(&cost)) " · " (glued(&energy)) " · protein " (glued(&protein)) }
                         }
                         button name="do" value={ (what) " " (offer.id) } data-waiting="Working …" aria-label={ (word) ": " (offer.name) } { (word) }

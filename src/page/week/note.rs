@@ -42,7 +42,9 @@ fn all(folder: &Folder, name: &str) -> Vec<(String, Note)> {
 /// The note of a text; `None` when there is none.
 pub(super) fn read(folder: &Folder, sheet: &Sheet) -> Option<Note> {
     let mut notes = all(folder, &sheet.name).into_iter();
-    notes.find(|(digest, _)| *digest == sheet.digest).map(|(_, note)| note)
+    notes
+        .find(|(digest, _)| *digest == sheet.digest)
+        .map(|(_, note)| note)
 }
 
 /// Keeps a note for a text.
