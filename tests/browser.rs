@@ -191,11 +191,8 @@ async fn a_handle_is_dragged_and_the_price_moves() {
     tokio::time::sleep(std::time::Duration::from_millis(1500)).await;
     assert_ne!(b.text().await, before, "the answer follows the handle");
     b.click("#plan").await;
-    b.until(
-        "the override",
-        "return location.hash === '#planned'",
-    )
-    .await;
+    b.until("the override", "return location.hash === '#planned'")
+        .await;
     assert!(s.file("a.toml").contains("[[target]]"));
     b.close().await;
 }

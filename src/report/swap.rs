@@ -86,7 +86,7 @@ pub(crate) fn told(m: &MealChange) -> String {
 }
 
 /// A change of money with its sign.
-pub(crate) fn difference(before: Option<Decimal>, after: Option<Decimal>, same: bool) -> String {
+pub(super) fn difference(before: Option<Decimal>, after: Option<Decimal>, same: bool) -> String {
     let Some(d) = before.zip(after).map(|(a, b)| b - a).filter(|_| same) else {
         return String::new();
     };

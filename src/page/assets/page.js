@@ -29,3 +29,11 @@ document.addEventListener("htmx:afterOnLoad", () => {
     else field?.removeAttribute("aria-invalid");
   }
 });
+
+// Escape closes what was opened beside an item, and goes back to its name.
+document.addEventListener("keydown", (event) => {
+  const open = event.key === "Escape" && document.querySelector("details.acts[open]");
+  if (!open) return;
+  open.open = false;
+  open.querySelector("summary").focus();
+});

@@ -8,16 +8,20 @@ use crate::diagnostic::Diagnostic;
 use crate::kitchen::Catalogue;
 use crate::model::build::Pieces;
 use crate::page::folder::{Folder, Refusal, Sheet, Week};
-use crate::plan::{MOVES, Plan, Way};
+use crate::plan::{Plan, Way};
 use crate::ready::{Ready, answer, ready};
 use crate::report::amount;
 use crate::report::form::style;
-use crate::report::swap::{difference, told};
+use crate::report::swap::told;
 use crate::report::words::{counted, joined};
 use crate::swap::{self, Edit, Offer, Place, Wish, remake, understand};
 use crate::targets::Target;
 use itertools::Itertools;
 use maud::{Markup, html};
+
+/// Moves of the search for each week of a swap: it begins at a week that nearly holds, so that fewer do than a week
+/// from nothing takes. A design choice.
+const MOVES: u64 = 1_000_000;
 
 /// What is asked of a week, as a button says it.
 #[derive(Clone, Debug, PartialEq)]
@@ -229,7 +233,7 @@ impl Job<'_> {
                     return Err(Refusal::Wrong("that is not in that meal".into()));
                 }
                 pin(&mut doc, &self.now.brief, place, &one, false)?;
-                format!("Locked: {} in {}.", self.called(id)?, meal_name(place))
+                format!("Locked: {} in the {}.", self.called(id)?, meal_name(place))
             }
         };
         self.same_week(&doc, said, place)
@@ -246,7 +250,11 @@ impl Job<'_> {
                 if !rest.is_empty() {
                     push(&mut doc, place, rest, lock.others)?;
                 }
-                format!("No longer locked: {} in {}.", self.called(id)?, meal_name(place))
+                format!(
+                    "No longer locked: {} in the {}.",
+                    self.called(id)?,
+                    meal_name(place)
+                )
             }
         };
         self.same_week(&doc, said, place)
@@ -361,7 +369,7 @@ impl Job<'_> {
         let meal = place.as_ref().map(meal_name).unwrap_or_default();
         Ok(match wish {
             Wish::ItemAt(from, Some(to), _) => format!(
-                "{} instead of {} in {meal}, and locked there.",
+                "{} instead of {} in the {meal}, and locked there.",
                 self.called(to)?,
                 self.called(from)?
             ),
@@ -495,8 +503,13 @@ fn sum(c: &swap::Changes) -> String {
         1 => format!("1 of {all} meals changed"),
         n => format!("{n} of {all} meals changed"),
     };
-    let cost = difference(c.cost.0, c.cost.1, c.currency.0 == c.currency.1);
-    match cost.strip_prefix(", ") {
+    let both = c.cost.0.zip(c.cost.1).filter(|_| c.currency.0 == c.currency.1);
+    let cost = both.map(|(a, b)| b - a).map(|d| match d.round_dp(2) {
+        d if d.is_zero() => "the same".to_string(),
+        d if d.is_sign_negative() => format!("{} less", amount::price(-d, c.currency.1)),
+        d => format!("{} more", amount::price(d, c.currency.1)),
+    });
+    match cost {
         Some(cost) => format!("{meals}; what is eaten costs {cost}."),
         None => format!("{meals}."),
     }

@@ -353,9 +353,9 @@ fn plate(v: &View, day: u32, m: &Meal) -> Markup {
     };
     let lock = place.locked(&v.ready.brief).filter(|_| v.fresh);
     let whole = lock.is_some_and(|l| !l.others);
-    let new = v.fresh
-        && v.note
-            .is_some_and(|n| n.lines.iter().any(|(d, s, _)| *d == day && *s == m.slot));
+    // Where nearly all is new, a mark at each says nothing.
+    let named = |n: &Note| n.kept && n.lines.iter().any(|(d, s, _)| *d == day && *s == m.slot);
+    let new = v.fresh && v.note.is_some_and(named);
     let at = format!("{day} {}", m.slot);
     html! {
         section.plate.locked[whole].new[new] #(anchor(&place)) {
@@ -404,7 +404,7 @@ fn item(v: &View, place: &Place, i: &Eaten, lock: Option<bool>) -> Markup {
     let at = format!("{} {} {}", place.day, place.slot, i.id);
     let inner = html! {
         (i.name) " "
-        span.qty { (glued(&amount::household(&i.serving, i.servings))) ", " (glued(&amount::grams(i.grams))) }
+        span.qty { (amount::household(&i.serving, i.servings)) ", " (glued(&amount::grams(i.grams))) }
         @if let Some(pot) = from_pot(i) { span.pot { (pot) } }
         @if fixed && !whole { (locked()) }
     };
@@ -466,7 +466,7 @@ fn listed(o: &Offers, offers: &[Offer], what: &str, word: &str) -> Markup {
                     li {
                         div {
                             strong { (offer.name) } " "
-                            span.qty { (glued(&amount::household(&offer.serving, offer.servings))) @if offer.of > 1 { " in " (offer.meals) " of " (offer.of) " meals" } }
+                            span.qty { (amount::household(&offer.serving, offer.servings)) @if offer.of > 1 { " in " (offer.meals) " of " (offer.of) " meals" } }
                             span.change { (glued(&cost)) " · " (glued(&energy)) " · protein " (glued(&protein)) }
                         }
                         button name="do" value={ (what) " " (offer.id) } data-waiting="Working …" aria-label={ (word) ": " (offer.name) } { (word) }
