@@ -1,12 +1,14 @@
 //! How long each stage of a week takes: the table, the catalogue, the model, its bound and its search.
 
 use criterion::{Criterion, criterion_group, criterion_main};
-use platewright::foods::{FoodTable, search::find};
+use platewright::foods::{FoodTable, search::find, user};
 use platewright::kitchen::Catalogue;
 use platewright::model::build::{Pieces, build};
 use platewright::prices::PriceList;
+use platewright::ready::{Larder, ready};
 use platewright::solve::bound::{Standing, give_way, standing};
 use platewright::solve::search::{Effort, search};
+use platewright::solve::verify::broken;
 use platewright::why::Case;
 use platewright::why::sweep::{Question, sweep};
 use platewright::{brief, energy, targets};
@@ -75,6 +77,10 @@ fn stages(c: &mut Criterion) {
     slow.bench_function("search_100k_moves", |b| {
         b.iter(|| search(black_box(&model), &bound.favoured, scale, effort, None))
     });
+    let found = search(&model, &bound.favoured, scale, effort, None);
+    slow.bench_function("verify", |b| {
+        b.iter(|| broken(black_box(&model), &found.forms, &found.steps))
+    });
     slow.bench_function("why", |b| {
         b.iter(|| Case::new(black_box(pieces)).expect("a case").why())
     });
@@ -100,5 +106,41 @@ fn stages(c: &mut Criterion) {
     day.finish();
 }
 
-criterion_group!(benches, stages);
+/// How the cost grows with the days of a plan and with a user's own foods.
+fn growth(c: &mut Criterion) {
+    let larder = Larder::bundled().expect("the bundled data");
+    let text = include_str!("../examples/surplus-on-a-budget/brief.toml");
+    let mut grow = c.benchmark_group("growth");
+    grow.sample_size(10);
+    for days in [1_u32, 7, 28] {
+        let text = text.replace("days = 7", &format!("days = {days}"));
+        let ready = ready(&text, None, None).expect("the example reads");
+        let pieces = ready.pieces(&larder).expect("the pieces");
+        grow.bench_function(format!("build_{days}_days"), |b| {
+            b.iter(|| build(black_box(pieces)))
+        });
+        let model = build(pieces).expect("a model").model;
+        grow.bench_function(format!("bound_{days}_days"), |b| {
+            b.iter(|| standing(black_box(&model)))
+        });
+    }
+    for foods in [50, 500, 8_000] {
+        let mut list =
+            String::from("id,name,per,energy (kcal),protein (g),fat (g),carbohydrate (g),source\n");
+        for n in 0..foods {
+            list += &format!("own-{n},Invented food {n},100 g,165,10,5,20,invented\n");
+        }
+        grow.bench_function(format!("read_{foods}_own_foods"), |b| {
+            b.iter(|| user::read(black_box(list.as_bytes())))
+        });
+        let mut table = FoodTable::bundled();
+        table.add(user::read(list.as_bytes()).foods);
+        grow.bench_function(format!("find_with_{foods}_own_foods"), |b| {
+            b.iter(|| find(&table, black_box("whole wheat bread"), 10))
+        });
+    }
+    grow.finish();
+}
+
+criterion_group!(benches, stages, growth);
 criterion_main!(benches);

@@ -51,6 +51,11 @@ static SMALL: LazyLock<Catalogue> = LazyLock::new(|| {
     c
 });
 
+/// Loads the data that the bodies share, so that no input pays for it.
+pub fn load() {
+    LazyLock::force(&SMALL);
+}
+
 /// A brief whose log is reviewed.
 const REVIEWED: &str = include_str!("../examples/gain-then-lean/brief.toml");
 
@@ -480,7 +485,10 @@ pub fn plan(data: &[u8]) {
     match swap::read_plan(&text) {
         Err(problem) => refused("", &[problem]),
         Ok(days) => {
-            let (b, _) = brief::parse(ONE_DAY).expect("the brief is sound");
+            let (mut b, _) = brief::parse(ONE_DAY).expect("the brief is sound");
+            if let Ok(side) = swap::read_side(&text) {
+                b.title = side.title;
+            }
             let energy = energy::budget(&b).expect("and its energy");
             let (targets, _) = targets::derive(&b, &energy);
             let pieces = Pieces {
@@ -494,7 +502,14 @@ pub fn plan(data: &[u8]) {
             };
             match swap::remake(pieces, &energy, &days) {
                 Err(problems) => refused("", &problems),
-                Ok(plan) => assert_eq!(plan.days.len(), 1),
+                Ok(plan) => {
+                    assert_eq!(plan.days.len(), 1);
+                    // What is left over is a list of what is at home.
+                    let left = report::pantry::toml(&plan);
+                    let (read, _) = brief::parse_pantry(&left).expect("what is left can be read");
+                    let keep = plan.left.iter().filter(|l| l.keeps_days > 0).count();
+                    assert_eq!(read.len(), keep, "{left}");
+                }
             }
         }
     }

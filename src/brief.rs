@@ -216,8 +216,10 @@ pub struct Lock {
     pub days: Vec<u32>,
     /// Slot id.
     pub slot: Read<String>,
-    /// What is eaten: nothing else stands in that meal.
+    /// What is eaten: nothing else stands in that meal, unless `others`.
     pub items: Vec<(Read<String>, Amount)>,
+    /// Whether other items may stand beside them, chosen as in any meal.
+    pub others: bool,
     /// Where it stands.
     pub span: Range<usize>,
 }

@@ -602,6 +602,12 @@ fn with_opinion(
         }
     }
     let value = built.model.value(&found.steps);
+    // The bound is that of plans that hold every row. A plan that misses a reference may lie under it: then it says
+    // nothing of this plan. What misses more is no plan, and the bound stays.
+    let missed = broken(&built.model, &found.forms, &found.steps);
+    let (whole, under) = (missed.is_empty(), |b: f64| !missed.is_empty() && value < b);
+    let no_plan = missed.iter().any(|b| b.class == Class::Must);
+    let bound = bound.filter(|b| no_plan || !under(*b));
     let bound = [bound, second.as_ref().and_then(|s| s.bound)]
         .into_iter()
         .flatten()
@@ -618,7 +624,7 @@ fn with_opinion(
         .as_ref()
         .is_some_and(|s| matches!(s.verdict, Verdict::Proved | Verdict::ImprovedAndProved));
     let gap = bound
-        .filter(|b| value > 1e-12 && *b > 1e-9)
+        .filter(|b| value > 1e-12 && *b > 1e-9 && !under(*b))
         .map(|b| ((value - b) / value).max(0.0));
     let report = SearchReport {
         objective: built.model.objective.id,
@@ -626,8 +632,9 @@ fn with_opinion(
         value,
         bound,
         gap,
-        proved: gap.is_some_and(|g| g < 1e-9)
-            || by_second && bound.is_some_and(|b| value - b <= PROVED * value.abs().max(1e-3)),
+        proved: whole
+            && (gap.is_some_and(|g| g < 1e-9)
+                || by_second && bound.is_some_and(|b| value - b <= PROVED * value.abs().max(1e-3))),
         moves: found.moves,
         seed: pieces.brief.seed,
         second,
@@ -819,7 +826,8 @@ pub fn spoken(p: Pieces, group: &str) -> String {
     format!("{}, {over}, {bound}", t.nutrient.name())
 }
 
-fn reason_of(built: &Built, group: &str) -> String {
+/// Why a group of rows is there.
+pub(crate) fn reason_of(built: &Built, group: &str) -> String {
     if group == "budget" {
         return "the budget of the brief".into();
     }

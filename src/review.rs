@@ -159,8 +159,67 @@ fn error(code: &'static str, message: String, help: &str) -> Vec<Diagnostic> {
     vec![Diagnostic::error(code, message).help(help)]
 }
 
-/// Reviews a log against its brief. `text` is the text the brief was read from; `start` the first day of
-/// its first phase, the first day of the log without it.
+/// What the line above a brief begins with that a review brought up to date.
+const BROUGHT: &str = "Brought up to date from weigh-ins until ";
+
+/// The last day whose weigh-ins a brief's text already follows, by the line that a review wrote above it; `None` for a
+/// text that no review wrote.
+pub fn brought_up_to(text: &str) -> Option<Day> {
+    let notes = text
+        .lines()
+        .map(str::trim_start)
+        .take_while(|l| l.starts_with('#'));
+    let rests = notes.filter_map(|l| l.trim_start_matches(['#', ' ']).strip_prefix(BROUGHT));
+    rests.filter_map(|rest| log::day(rest.get(..10)?)).max()
+}
+
+/// First day of a brief's first phase: the day after the weigh-ins it already follows, else the first day of its log.
+fn first_day(text: &str, log: &Log) -> Option<Day> {
+    let after = brought_up_to(text).map(|day| day + 1);
+    after.or(log.entries.first().map(|e| e.day))
+}
+
+/// The day of the next review from `today` on: the first that ends a week of its phase, the third or a later one, by
+/// which there can be weigh-ins enough. `None` before the first weigh-in, and after the last phase.
+///
+/// Never on fewer than four weigh-ins a week over three weeks, since two weeks alone are noise, and never sooner than a
+/// week after another, since one review moves the intake by 150 kcal a day for a week at most. Proposals of this
+/// project; the figures with their sources stand in `energy/policy.toml` (`weigh_ins_a_week`, `weigh_in_weeks`,
+/// `change_cap`).
+pub fn next_review(brief: &Brief, text: &str, log: &Log, today: Day) -> Option<Day> {
+    let p = policy();
+    let (a_week, weeks) = (p.weigh_ins_a_week.value, p.weigh_in_weeks.value as i64);
+    let course = energy::course(brief).ok()?;
+    let start = first_day(text, log)?;
+    let need = (a_week * weeks as f64) as i64;
+    course.phases.iter().find_map(|phase| {
+        let from = start + i64::from(phase.first_day);
+        let days: Vec<Day> = log
+            .entries
+            .iter()
+            .filter(|e| e.weight.is_some() && (from..from + i64::from(7 * phase.weeks)).contains(&e.day))
+            .map(|e| e.day)
+            .collect();
+        // From the last weigh-in on, or from now when there was none for a while, as many a week as are needed.
+        let lacking = (need - days.len() as i64).max(0);
+        let wait = libm::ceil(7.0 * lacking as f64 / a_week) as i64;
+        let last = days.last().copied().unwrap_or(from - 1);
+        let enough = if lacking == 0 {
+            last
+        } else {
+            last.max(today - 1) + wait
+        };
+        let span = days.first().copied().unwrap_or(from.max(today)) + 7 * weeks - 1;
+        let ready = enough.max(span).max(today);
+        // Up to the end of a week.
+        let week = ((ready - from + 1 + 6) / 7).max(weeks);
+        (week <= i64::from(phase.weeks)).then(|| from + 7 * week - 1)
+    })
+}
+
+/// Reviews a log against its brief. `text` is the text the brief was read from; `start` the first day of its first
+/// phase, without it the day after the weigh-ins that the text already follows ([`brought_up_to`]), or else the first
+/// day of the log.
 pub fn review(brief: &Brief, text: &str, log: &Log, start: Option<Day>) -> Result<Review, Vec<Diagnostic>> {
     let p = policy();
     let course = energy::course(brief)?;
@@ -172,14 +231,14 @@ pub fn review(brief: &Brief, text: &str, log: &Log, start: Option<Day>) -> Resul
         ));
     };
     let weighed: Vec<&Entry> = log.entries.iter().filter(|e| e.weight.is_some()).collect();
-    let (Some(first), Some(last)) = (log.entries.first(), log.entries.last()) else {
+    let (Some(first), Some(last)) = (first_day(text, log), log.entries.last()) else {
         return Err(error(
             "review-no-log",
             "the log holds no day".into(),
             "add weigh-ins",
         ));
     };
-    let start = start.unwrap_or(first.day);
+    let start = start.unwrap_or(first);
     let today = last.day;
     if today < start {
         return Err(error(
@@ -621,10 +680,7 @@ fn next(
         return Ok(None);
     }
     let mut change = rewrite::Change {
-        note: format!(
-            "Brought up to date from weigh-ins until {}: expenditure on the log's own scale.",
-            date(today)
-        ),
+        note: format!("{BROUGHT}{}: expenditure on the log's own scale.", date(today)),
         weight: Kilograms(found.weight_now),
         body_fat: brief.person.body_fat.map(|_| found.fat_now / found.weight_now),
         expenditure: found.holding.kcal,

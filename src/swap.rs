@@ -6,7 +6,7 @@
 //! changed meals
 //! as possible first, then the least change of amounts, then the cost.
 
-use crate::brief::{Brief, Read};
+use crate::brief::{Brief, Lock, Read};
 use crate::diagnostic::{Diagnostic, suggestion};
 use crate::energy::EnergyBudget;
 use crate::kitchen::{Catalogue, Item, Kitchen};
@@ -31,10 +31,45 @@ pub enum Wish {
     Staple(String, Option<String>),
     /// An item for another; `None` asks for offers.
     Item(String, Option<String>),
+    /// An item for another in one meal only, where the rest of the plan keeps it; `None` asks for offers.
+    ItemAt(String, Option<String>, Place),
+    /// Another meal in the place of one.
+    Meal(Place),
+    /// More often an item that is in the plan.
+    More(String),
     /// Without an allergen, product or item.
     Without(Vec<String>),
     /// Another kitchen.
     Region(String),
+}
+
+/// Where a meal stands in a plan.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Place {
+    /// Day, from 1.
+    pub day: u32,
+    /// Slot id.
+    pub slot: String,
+}
+
+impl Place {
+    /// Whether a lock of the brief holds here.
+    pub fn locked<'b>(&self, brief: &'b Brief) -> Option<&'b Lock> {
+        let here = |l: &&Lock| l.slot.value == self.slot && l.days.contains(&self.day);
+        brief.locks.iter().find(here)
+    }
+
+    /// Whether a meal of a model stands here.
+    fn is(&self, kitchen: &Kitchen, model: &Model, choice: usize) -> bool {
+        let c = &model.choices[choice];
+        c.day + 1 == self.day as usize && kitchen.slots[c.slot].id == self.slot
+    }
+
+    fn meal<'p>(&self, days: &'p [Day]) -> Option<&'p Meal> {
+        meals(days)
+            .find(|(d, m)| *d == self.day && m.slot == self.slot)
+            .map(|(_, m)| m)
+    }
 }
 
 /// A change of the brief that a wish comes to.
@@ -42,6 +77,8 @@ pub enum Wish {
 pub enum Edit {
     /// An item or word that is not wanted any more.
     Dislike(String),
+    /// An item that is wanted more often.
+    Like(String),
     /// An allergen that is left out.
     Allergy(String),
     /// Another kitchen.
@@ -63,6 +100,8 @@ pub struct Understood {
     pub from: Vec<usize>,
     /// Items that may come in their place; empty when none was named.
     pub to: Vec<usize>,
+    /// The one meal that is meant; `None` for the whole plan.
+    pub place: Option<Place>,
     /// Whether offers are asked for instead of a swap.
     pub offers: bool,
     /// What to know.
@@ -172,8 +211,11 @@ const ITEM: f64 = 0.1;
 /// What it counts when a meal that lost what goes has none of what was named instead. A design choice: as
 /// three items.
 const INSTEAD: f64 = 0.3;
-/// What a meal's whole energy counts when the kitchen changes and no meal can stay. A design choice.
+/// What a meal's whole energy counts when the kitchen changes and no meal can stay, and in a meal that is asked for
+/// anew. A design choice.
 const ENERGY: f64 = 0.5;
+/// Roles that may stay in a meal that is asked for anew: they make no meal. A design choice.
+const BESIDE: [&str; 3] = ["drink", "condiment", "fat"];
 
 fn fold(word: &str) -> String {
     let words: Vec<String> = word
@@ -251,6 +293,22 @@ fn named(
     ))
 }
 
+fn not_there(what: &str, place: &Place) -> Diagnostic {
+    Diagnostic::error(
+        "swap-not-there",
+        format!(
+            "`{what}` is not in the {} of day {}",
+            spoken(&place.slot),
+            place.day
+        ),
+    )
+    .help("name an item of that meal, as the plan prints it")
+}
+
+fn spoken(slot: &str) -> String {
+    slot.replace('_', " ")
+}
+
 fn read(value: &str) -> Read<String> {
     Read {
         value: value.to_string(),
@@ -270,6 +328,7 @@ pub fn understand(wish: &Wish, p: Pieces, before: &Plan) -> Result<Understood, V
         edits: Vec::new(),
         from: Vec::new(),
         to: Vec::new(),
+        place: None,
         offers: false,
         notes: Vec::new(),
     };
@@ -317,6 +376,64 @@ pub fn understand(wish: &Wish, p: Pieces, before: &Plan) -> Result<Understood, V
                 .from
                 .iter()
                 .map(|&i| Edit::Dislike(c.items[i].id.clone()))
+                .collect();
+        }
+        Wish::ItemAt(from, to, place) => {
+            let there = place.meal(&before.days).map_or(&[][..], |m| &m.items);
+            u.from = take(named(c, kitchen, from, false));
+            u.from.retain(|&i| there.iter().any(|e| e.id == c.items[i].id));
+            u.to = to
+                .as_ref()
+                .map(|t| take(named(c, kitchen, t, false)))
+                .unwrap_or_default();
+            // What is there already does not come.
+            u.to.retain(|&i| there.iter().all(|e| e.id != c.items[i].id));
+            u.offers = to.is_none();
+            u.place = Some(place.clone());
+            u.said = match to {
+                Some(to) => format!("{to} instead of {from} in one meal"),
+                None => format!("instead of {from} in one meal"),
+            };
+            if problems.is_empty() && u.from.len() != 1 {
+                problems.push(not_there(from, place));
+            }
+            if problems.is_empty() && to.is_some() && u.to.is_empty() {
+                problems.push(
+                    Diagnostic::error("swap-there-already", "it stands in that meal already")
+                        .help("name another item"),
+                );
+            }
+        }
+        Wish::Meal(place) => {
+            u.said = format!("another {} on day {}", spoken(&place.slot), place.day);
+            u.place = Some(place.clone());
+            let fixed = |id: &str| {
+                let lock = place.locked(p.brief);
+                lock.is_some_and(|l| l.items.iter().any(|(i, _)| i.value == id))
+            };
+            let there: Vec<usize> = place
+                .meal(&before.days)
+                .into_iter()
+                .flat_map(|m| &m.items)
+                .filter(|e| !fixed(&e.id))
+                .filter_map(|e| c.find_item(&e.id))
+                .collect();
+            let small = |i: &usize| BESIDE.iter().any(|r| c.items[*i].has_role(r));
+            u.from = there.iter().copied().filter(|i| !small(i)).collect();
+            if u.from.is_empty() {
+                u.from = there;
+            }
+            if u.from.is_empty() {
+                problems.push(not_there("a meal that may change", place));
+            }
+        }
+        Wish::More(word) => {
+            u.said = format!("more of {word}");
+            let found = take(named(c, kitchen, word, false));
+            u.edits = found
+                .first()
+                .map(|&i| Edit::Like(c.items[i].id.clone()))
+                .into_iter()
                 .collect();
         }
         Wish::Without(words) => {
@@ -388,6 +505,12 @@ pub fn understand(wish: &Wish, p: Pieces, before: &Plan) -> Result<Understood, V
                 }
                 u.brief.likes.retain(|l| l.value != *word);
             }
+            Edit::Like(word) => {
+                if !u.brief.likes.iter().any(|l| l.value == *word) {
+                    u.brief.likes.push(read(word));
+                }
+                u.brief.dislikes.retain(|d| d.value != *word);
+            }
             Edit::Allergy(id) => {
                 if !u.brief.allergies.iter().any(|a| a.value == *id) {
                     u.brief.allergies.push(read(id));
@@ -397,7 +520,19 @@ pub fn understand(wish: &Wish, p: Pieces, before: &Plan) -> Result<Understood, V
             Edit::NoBudget => u.brief.budget = None,
         }
     }
-    for lock in &p.brief.locks {
+    let locks: Vec<&Lock> = match &u.place {
+        Some(place) => place.locked(p.brief).into_iter().collect(),
+        None => p.brief.locks.iter().collect(),
+    };
+    for lock in locks {
+        if u.place.is_some() && !lock.others && problems.is_empty() {
+            problems.push(
+                Diagnostic::error("swap-locked", "this meal is fixed in the brief")
+                    .at(lock.slot.span.clone(), "fixed here")
+                    .help("take the [[lock]] table away first"),
+            );
+            continue;
+        }
         for (item, _) in &lock.items {
             if c.find_item(&item.value).is_some_and(|i| u.from.contains(&i)) {
                 problems.push(
@@ -428,9 +563,18 @@ struct Placed {
 
 /// The form of a meal in which most of what was eaten can stand, with its columns and steps. `to` are items
 /// wanted in
-/// the place of what cannot; parts that stay under their least are filled with the first of their columns.
-fn place(model: &Model, p: Pieces, choice: usize, meal: &Meal, to: &[usize]) -> Placed {
+/// the place of what cannot, `gone` those that may not stand here any more; parts that stay under their least are
+/// filled with the first of their columns.
+fn place(
+    model: &Model,
+    p: Pieces,
+    choice: usize,
+    meal: &Meal,
+    to: &[usize],
+    gone: &BTreeSet<&str>,
+) -> Placed {
     let catalogue = p.catalogue;
+    let stays = |n: usize| !gone.contains(catalogue.items[model.columns[n].item].id.as_str());
     let slot = &p.kitchen.slots[model.choices[choice].slot].id;
     let mut best: Option<(f64, Placed)> = None;
     for (f, form) in model.choices[choice].forms.iter().enumerate() {
@@ -447,7 +591,7 @@ fn place(model: &Model, p: Pieces, choice: usize, meal: &Meal, to: &[usize]) -> 
                 let n = part
                     .columns
                     .iter()
-                    .find(|&&n| catalogue.items[model.columns[n].item].id == e.id)?;
+                    .find(|&&n| catalogue.items[model.columns[n].item].id == e.id && stays(n))?;
                 (used(&steps, q) < part.most).then_some(*n)
             });
             match at {
@@ -474,7 +618,7 @@ fn place(model: &Model, p: Pieces, choice: usize, meal: &Meal, to: &[usize]) -> 
             }
         }
         for (q, part) in form.parts.iter().enumerate() {
-            for &n in &part.columns {
+            for &n in part.columns.iter().filter(|&&n| stays(n)) {
                 if used(&steps, q) >= part.least {
                     break;
                 }
@@ -524,12 +668,22 @@ fn was<'p>(days: &'p [Day], kitchen: &Kitchen, model: &Model, choice: usize) -> 
         .find(|m| m.slot == *slot)
 }
 
-/// A plan that was, as a point of the model that its brief gives.
+/// A plan that was, as a point of the model that its brief gives: its value and its bound are those of the brief's own
+/// objective, whatever made it.
 ///
 /// # Errors
 /// The meals that the brief does not allow any more.
 pub fn remake(p: Pieces, energy: &EnergyBudget, days: &[Day]) -> Result<Plan, Vec<Diagnostic>> {
-    let built = build(p)?;
+    let mut built = build(p)?;
+    let mut first = standing(&built.model);
+    if let Standing::Short(short) = &first {
+        give_way(&mut built.model, short);
+        first = standing(&built.model);
+    }
+    let bound = match first {
+        Standing::Open(b) => b.value.map(|v| v.max(0.0)),
+        _ => None,
+    };
     let model = &built.model;
     let mut found = Found {
         forms: vec![0; model.choices.len()],
@@ -546,7 +700,7 @@ pub fn remake(p: Pieces, energy: &EnergyBudget, days: &[Day]) -> Result<Plan, Ve
             ));
             continue;
         };
-        let placed = place(model, p, c, meal, &[]);
+        let placed = place(model, p, c, meal, &[], &BTreeSet::new());
         if !placed.lost.is_empty() {
             problems.push(
                 Diagnostic::error(
@@ -564,18 +718,35 @@ pub fn remake(p: Pieces, energy: &EnergyBudget, days: &[Day]) -> Result<Plan, Ve
     if !problems.is_empty() {
         return Err(problems);
     }
+    let value = model.value(&found.steps);
+    let gap = bound
+        .filter(|b| value > 1e-12 && *b > 1e-9)
+        .map(|b| ((value - b) / value).max(0.0));
     let report = SearchReport {
         objective: model.objective.id,
         unit: model.objective.unit.clone(),
-        value: model.value(&found.steps),
-        bound: None,
-        gap: None,
-        proved: false,
+        value,
+        bound,
+        gap,
+        proved: gap.is_some_and(|g| g < 1e-9),
         moves: 0,
         seed: p.brief.seed,
         second: None,
     };
-    Ok(assemble(p, &built, &found, energy, report, Vec::new()))
+    let mut plan = assemble(p, &built, &found, energy, report, Vec::new());
+    // A meal that the brief fixes keeps the name it had.
+    for day in &mut plan.days {
+        for meal in &mut day.meals {
+            let here = Place {
+                day: day.day,
+                slot: meal.slot.clone(),
+            };
+            if let Some(old) = here.meal(days).filter(|_| here.locked(p.brief).is_some()) {
+                meal.form.clone_from(&old.form);
+            }
+        }
+    }
+    Ok(plan)
 }
 
 /// The days of a plan that `plan --format json` wrote: what `remake` needs of them.
@@ -659,6 +830,9 @@ pub fn swap(
     moves: u64,
 ) -> Result<Plan, Vec<Diagnostic>> {
     let mut built = build(p)?;
+    if let Some(place) = &u.place {
+        leave_out(&mut built.model, p, place, &u.from);
+    }
     let mut first = standing(&built.model);
     if let Standing::Short(short) = &first {
         give_way(&mut built.model, short);
@@ -668,7 +842,12 @@ pub fn swap(
         Standing::Open(b) => b.favoured,
         _ => vec![false; built.model.columns.len()],
     };
-    if !u.to.is_empty() && !built.model.columns.iter().any(|c| u.to.contains(&c.item)) {
+    let meant = |c: usize| {
+        let place = u.place.as_ref();
+        place.is_none_or(|at| at.is(p.kitchen, &built.model, c))
+    };
+    let mut columns = built.model.columns.iter();
+    if !u.to.is_empty() && !columns.any(|c| u.to.contains(&c.item) && meant(c.choice)) {
         let names =
             u.to.iter()
                 .map(|&i| p.catalogue.items[i].name.as_str())
@@ -737,6 +916,31 @@ pub fn swap(
     Ok(assemble(p, &built, &found, energy, report, Vec::new()))
 }
 
+/// Keeps items out of one meal.
+fn leave_out(model: &mut Model, p: Pieces, place: &Place, from: &[usize]) {
+    let terms = (0..model.columns.len())
+        .filter(|&n| {
+            let c = &model.columns[n];
+            from.contains(&c.item) && place.is(p.kitchen, model, c.choice)
+        })
+        .map(|n| (n, 1.0))
+        .collect();
+    model.rows.push(Row {
+        name: "not_here".into(),
+        group: "swap".into(),
+        over: Over::Use,
+        terms,
+        floor: None,
+        ceiling: Some(0.0),
+        unit: "times".into(),
+        reason: "what goes is not in that meal any more".into(),
+        class: Class::Must,
+        from_brief: true,
+        twin: None,
+        whole: None,
+    });
+}
+
 /// Sets the objective of a swap and gives the point to begin at: the plan that was, with what goes replaced.
 fn begin(
     built: &mut Built,
@@ -777,8 +981,13 @@ fn begin(
         let columns: Vec<usize> = (0..model.columns.len())
             .filter(|&n| model.columns[n].choice == c)
             .collect();
-        let goes = meal.items.iter().any(|e| going.contains(e.id.as_str()));
-        let placed = place(model, p, c, meal, if goes { &u.to } else { &[] });
+        let here = u.place.as_ref().is_none_or(|at| at.is(p.kitchen, model, c));
+        let goes = here && meal.items.iter().any(|e| going.contains(e.id.as_str()));
+        // A meal that is asked for anew: anything may come.
+        let anew = goes && u.place.is_some() && u.to.is_empty();
+        let none = BTreeSet::new();
+        let gone = if here && u.place.is_some() { &going } else { &none };
+        let placed = place(model, p, c, meal, if goes { &u.to } else { &[] }, gone);
         *free = !placed.lost.is_empty();
         start.forms[c] = placed.form;
         for (n, x) in placed.steps {
@@ -786,7 +995,7 @@ fn begin(
             favoured[n] = true;
         }
         // What stays should stay in its amount.
-        for e in &meal.items {
+        for e in meal.items.iter().filter(|e| !gone.contains(e.id.as_str())) {
             let terms: Vec<(usize, f64)> = columns
                 .iter()
                 .filter(|&&n| p.catalogue.items[model.columns[n].item].id == e.id)
@@ -837,7 +1046,12 @@ fn begin(
             }
             instead.extend(comes.iter().map(|&n| (n, 1.0)));
         }
-        if other {
+        if anew {
+            for &n in &columns {
+                linear[n] = 0.0;
+            }
+        }
+        if other || anew {
             let energy: f64 = meal.items.iter().map(|e| e.kcal).sum();
             let terms = columns
                 .iter()
@@ -1130,10 +1344,18 @@ pub fn offers(p: Pieces, before: &Plan, u: &Understood) -> Result<Vec<Offer>, Ve
         cost: Option<f64>,
     }
     let mut gaps: Vec<Gap> = Vec::new();
+    // In one meal, what goes may stay in others; neither it nor what stands beside it is offered.
+    let mut there: BTreeSet<usize> = BTreeSet::new();
     for c in 0..model.choices.len() {
+        if u.place.as_ref().is_some_and(|at| !at.is(p.kitchen, &model, c)) {
+            continue;
+        }
         let Some(meal) = was(&before.days, p.kitchen, &model, c) else {
             continue;
         };
+        if u.place.is_some() {
+            there.extend(meal.items.iter().filter_map(|e| p.catalogue.find_item(&e.id)));
+        }
         for e in meal.items.iter().filter(|e| going.contains(e.id.as_str())) {
             let Some(i) = p.catalogue.find_item(&e.id) else {
                 continue;
@@ -1188,6 +1410,7 @@ pub fn offers(p: Pieces, before: &Plan, u: &Understood) -> Result<Vec<Offer>, Ve
         })
         .map(|c| c.item)
         .filter(|&i| !staple_goes || p.catalogue.items[i].has_role("staple"))
+        .filter(|i| !there.contains(i))
         .collect();
     let mut all: Vec<Offer> = Vec::new();
     for i in items {
@@ -1309,11 +1532,16 @@ pub fn rewrite(text: &str, brief: &Brief, edits: &[Edit]) -> String {
         Edit::Dislike(w) => Some(w),
         _ => None,
     });
+    let likes = edits.iter().filter_map(|e| match e {
+        Edit::Like(w) => Some(w),
+        _ => None,
+    });
     let allergies = edits.iter().filter_map(|e| match e {
         Edit::Allergy(w) => Some(w),
         _ => None,
     });
     places.extend(list("dislikes", &brief.dislikes, dislikes.collect()));
+    places.extend(list("likes", &brief.likes, likes.collect()));
     places.extend(list("allergies", &brief.allergies, allergies.collect()));
     for e in edits {
         match e {

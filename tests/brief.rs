@@ -77,6 +77,7 @@ fn every_key_is_read() {
     assert_eq!(b.locks[0].items[0].1, Amount::Servings(2.0));
     assert_eq!(b.locks[0].items[1].1, Amount::Grams(200.0));
     assert_eq!(b.locks[1].days, vec![2]);
+    assert!(b.locks[1].others && !b.locks[0].others);
     assert_eq!(b.usual[0].amount, Amount::Servings(1.5));
     near(b.usual[0].times, 5.0);
 }

@@ -4,13 +4,17 @@
 mod lp;
 
 use lp::{agreed, whole};
+use platewright::model::linear::Linear;
 use platewright::model::linear::expand;
 use platewright::model::{
     Choice, Class, Column, Distinct, Form, Goal, Model, Objective, Over, Pantry, Part, Row,
 };
 use platewright::solve::bound::{Standing, give_way, standing};
-use platewright::solve::engine::minimise;
+use platewright::solve::duals::Lever;
+use platewright::solve::engine::{NoOptimum, minimise};
+use platewright::solve::parametric::{Frontier, frontier};
 use platewright::solve::search::{Effort, Found, search};
+use platewright::solve::simplex::Simplex;
 use platewright::solve::verify::broken;
 use proptest::prelude::*;
 
@@ -692,4 +696,229 @@ proptest! {
             prop_assert!(good > 0 && model.value(&found.steps) >= best - 1e-9);
         }
     }
+}
+
+/// A small program in whole coefficients, so that many corners meet, and a lever on its first row and on some
+/// others. Made from a seed; bounds, costs and right-hand sides are drawn from few values.
+fn small(seed: u64) -> (Linear, Lever) {
+    let mut rng = fastrand::Rng::with_seed(seed);
+    let (n, m) = (rng.usize(2..9), rng.usize(2..9));
+    let mut lp = Linear::default();
+    for v in 0..n {
+        let lo = f64::from(u8::from(rng.u8(0..4) == 0));
+        let cost = f64::from(rng.i8(-2..5));
+        lp.variable(format!("x{v}"), lo, f64::from(rng.u8(1..6)), cost, false);
+    }
+    let mut rows = Vec::new();
+    for r in 0..m {
+        let drawn: Vec<(usize, f64)> = (0..n).map(|v| (v, f64::from(rng.i8(-3..5).max(-1)))).collect();
+        let mut terms: Vec<(usize, f64)> = drawn.into_iter().filter(|t| t.1 != 0.0).collect();
+        if terms.is_empty() {
+            terms.push((0, 1.0));
+        }
+        let b = f64::from(rng.u8(0..12));
+        let (lo, hi) = match rng.u8(0..6) {
+            0..=2 => (Some(b), None),
+            3 | 4 => (None, Some(b)),
+            _ => (Some(b), Some(b)),
+        };
+        lp.row(format!("r{r}"), terms, lo, hi);
+        if r == 0 || rng.u8(0..3) == 0 {
+            let k = f64::from(rng.i8(-2..3));
+            rows.push((
+                r,
+                if lo.is_some() { k } else { 0.0 },
+                if hi.is_some() { k } else { 0.0 },
+            ));
+        }
+    }
+    (lp, Lever { rows })
+}
+
+/// A program with a lever moved, solved from nothing.
+fn there(lp: &Linear, lever: &Lever, at: f64) -> (Linear, Result<f64, NoOptimum>) {
+    let mut lp = lp.clone();
+    for &(r, floor, ceiling) in &lever.rows {
+        lp.rows[r].lo = lp.rows[r].lo.map(|b| b + floor * at);
+        lp.rows[r].hi = lp.rows[r].hi.map(|b| b + ceiling * at);
+    }
+    let value = Simplex::new(&lp).solve();
+    (lp, value)
+}
+
+/// What rows' prices prove of a program: for any prices y, the least of y s + (c - y A) x within bounds. Written
+/// here from the definition (weak duality), not taken from the solver.
+fn proved(lp: &Linear, prices: &[f64]) -> f64 {
+    let least = |d: f64, lo: Option<f64>, hi: Option<f64>| match d {
+        d if d > 1e-9 => lo.map_or(f64::NEG_INFINITY, |b| d * b),
+        d if d < -1e-9 => hi.map_or(f64::NEG_INFINITY, |b| d * b),
+        _ => 0.0,
+    };
+    let mut left: Vec<f64> = lp.variables.iter().map(|v| v.cost).collect();
+    let mut sum = 0.0;
+    for (row, &p) in lp.rows.iter().zip(prices) {
+        sum += least(p, row.lo, row.hi);
+        for &(v, k) in &row.terms {
+            left[v] -= p * k;
+        }
+    }
+    let columns = lp.variables.iter().zip(left);
+    sum + columns
+        .map(|(v, d)| least(d, Some(v.lo), Some(v.hi)))
+        .sum::<f64>()
+}
+
+/// Between its ends a frontier is what solving anew gives at 200 places, with prices that prove it on both sides
+/// of each corner; outside there is no point. Gives its corners.
+fn frontier_holds(lp: &Linear, lever: &Lever, from: f64, to: f64) -> Result<Frontier, TestCaseError> {
+    let line = frontier(lp, lever, from, to).expect("an answer");
+    let first = line.points.first().map_or(f64::INFINITY, |p| p.at);
+    let last = line.points.last().map_or(f64::NEG_INFINITY, |p| p.at);
+    let near_end = |at: f64| (at - first).abs() < 1e-5 || (at - last).abs() < 1e-5;
+    for n in 0..200 {
+        let at = from + (to - from) * f64::from(n) / 199.0;
+        match (line.value(at), there(lp, lever, at).1) {
+            (Some(told), Ok(found)) => {
+                prop_assert!(
+                    (told - found).abs() <= 1e-7 * found.abs().max(1.0),
+                    "at {at}: {told}, anew {found}"
+                );
+            }
+            (None, Err(NoOptimum::Infeasible)) => {}
+            (told, found) => prop_assert!(near_end(at), "at {at}: {told:?}, anew {found:?}"),
+        }
+    }
+    if !line.points.is_empty() {
+        let none = |at: f64| there(lp, lever, at).1 == Err(NoOptimum::Infeasible);
+        prop_assert_eq!((line.closed_below, line.closed_above), (none(from), none(to)));
+    }
+    prop_assert!(
+        line.slopes.windows(2).all(|w| w[0] <= w[1] + 1e-9),
+        "{:?}",
+        line.slopes
+    );
+    for (n, slope) in line.slopes.iter().enumerate() {
+        let (a, b) = (&line.points[n], &line.points[n + 1]);
+        let size = a.value.abs().max(b.value.abs()).max(1.0);
+        prop_assert!((a.value + slope * (b.at - a.at) - b.value).abs() <= 1e-7 * size);
+        prop_assert!((lever.slope(&a.prices) - slope).abs() <= 1e-9 * slope.abs().max(1.0));
+        for end in [a, b] {
+            let bound = proved(&there(lp, lever, end.at).0, &a.prices);
+            prop_assert!(
+                (bound - end.value).abs() <= 1e-6 * size,
+                "{bound} of {}",
+                end.value
+            );
+        }
+    }
+    Ok(line)
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { cases: 300, ..ProptestConfig::default() })]
+
+    #[test]
+    fn a_walk_along_a_lever_is_what_solving_anew_gives(seed in any::<u64>()) {
+        let (lp, lever) = small(seed);
+        frontier_holds(&lp, &lever, -4.0, 6.0)?;
+    }
+
+    #[test]
+    fn solving_again_is_solving_anew(seed in any::<u64>()) {
+        let (lp, lever) = small(seed);
+        let mut s = Simplex::new(&lp);
+        let mut rng = fastrand::Rng::with_seed(seed);
+        for _ in 0..30 {
+            let at = 10.0 * rng.f64() - 4.0;
+            lever.set(&mut s, &lp, at);
+            let (moved, anew) = there(&lp, &lever, at);
+            let again = s.solve_again();
+            match (&again, &anew) {
+                (Ok(a), Ok(b)) => prop_assert!((a - b).abs() <= 1e-7 * b.abs().max(1.0), "{a} and {b}"),
+                (Err(NoOptimum::Infeasible), Err(NoOptimum::Infeasible)) => {
+                    // The rows that are named cannot hold, by the other engine.
+                    let named = s.contradiction();
+                    prop_assert!(!named.is_empty());
+                    let mut only = Linear { variables: moved.variables.clone(), ..Linear::default() };
+                    for v in &mut only.variables {
+                        v.cost = 0.0;
+                    }
+                    only.rows = named.iter().map(|&r| moved.rows[r].clone()).collect();
+                    prop_assert_eq!(minimise(&only).unwrap_err(), NoOptimum::Infeasible);
+                }
+                _ => prop_assert!(false, "{again:?} and {anew:?}"),
+            }
+        }
+    }
+}
+
+#[test]
+fn small_programs_have_corners_and_ends() {
+    // What the two tests above are about does come: many corners, ends beyond which nothing is, nothing at all.
+    let (mut corners, mut closed, mut none) = (0, 0, 0);
+    for seed in 0..200 {
+        let (lp, lever) = small(seed);
+        let line = frontier(&lp, &lever, -4.0, 6.0).expect("an answer");
+        corners += usize::from(line.points.len() > 2);
+        closed += usize::from(line.closed_below != line.closed_above);
+        none += usize::from(line.points.is_empty());
+    }
+    assert!(
+        corners >= 40 && closed >= 30 && (20..=150).contains(&none),
+        "{corners} with corners, {closed} closed, {none} without a point"
+    );
+}
+
+#[test]
+fn a_frontier_by_hand() {
+    // Least x + 3 y with x + y >= t, x <= 2, y <= 2: at 0 costs nothing, up to 2 each unit costs 1, up to 4 it
+    // costs 3, and beyond no point exists.
+    let mut lp = Linear::default();
+    let x = lp.variable("x", 0.0, 2.0, 1.0, false);
+    let y = lp.variable("y", 0.0, 2.0, 3.0, false);
+    lp.row("enough", vec![(x, 1.0), (y, 1.0)], Some(0.0), None);
+    let lever = Lever {
+        rows: vec![(0, 1.0, 0.0)],
+    };
+    let line = frontier(&lp, &lever, -1.0, 5.0).expect("an answer");
+    let told: Vec<(f64, f64)> = line.points.iter().map(|p| (p.at, p.value)).collect();
+    assert_eq!(told, [(-1.0, 0.0), (0.0, 0.0), (2.0, 2.0), (4.0, 8.0)]);
+    assert_eq!(line.slopes, [0.0, 1.0, 3.0]);
+    let prices: Vec<f64> = line.points.iter().map(|p| p.prices[0]).collect();
+    assert_eq!(prices, [0.0, 1.0, 3.0, 3.0]);
+    assert!(line.closed_above && !line.closed_below);
+    // The other way round, and a point at one place only.
+    lp.rows[0].hi = Some(0.0);
+    let both = Lever {
+        rows: vec![(0, 1.0, 1.0)],
+    };
+    let line = frontier(&lp, &both, -3.0, 3.0).expect("an answer");
+    assert!(line.closed_below && !line.closed_above);
+    assert!(line.points[0].at.abs() < 1e-9 && line.points[0].value.abs() < 1e-9);
+    lp.rows[0].lo = Some(4.0);
+    lp.rows[0].hi = None;
+    lp.row("little", vec![(x, 1.0), (y, 1.0)], None, Some(4.0));
+    let apart = Lever {
+        rows: vec![(0, 1.0, 0.0), (1, 0.0, -1.0)],
+    };
+    let line = frontier(&lp, &apart, -1e-12, 3.0).expect("an answer");
+    assert_eq!(line.points.len(), 1, "{line:?}");
+    assert!((line.points[0].value - 8.0).abs() < 1e-9 && line.closed_above);
+}
+
+#[test]
+fn a_floor_above_its_ceiling_is_told() {
+    let mut lp = Linear::default();
+    let x = lp.variable("x", 0.0, 9.0, 1.0, false);
+    lp.row("free", vec![(x, 1.0)], Some(1.0), None);
+    lp.row("between", vec![(x, 1.0)], Some(2.0), Some(3.0));
+    let mut s = Simplex::new(&lp);
+    assert_eq!(s.solve(), Ok(2.0));
+    s.set_row(1, Some(4.0), Some(3.0));
+    for again in [s.solve_again(), s.solve()] {
+        assert_eq!(again, Err(NoOptimum::Infeasible));
+        assert_eq!(s.contradiction(), [1]);
+    }
+    s.set_row(1, Some(2.5), Some(3.0));
+    assert_eq!(s.solve_again(), Ok(2.5));
 }

@@ -14,7 +14,7 @@ use platewright::plan::{Plan, plan};
 use platewright::prices::PriceList;
 use platewright::report::{self, amount::Units};
 use platewright::swap::{
-    Swapped, Understood, Wish, changes, offers, read_plan, remake, rewrite, swap, understand,
+    Place, Swapped, Understood, Wish, changes, offers, read_plan, remake, rewrite, swap, understand,
 };
 use platewright::targets;
 
@@ -440,4 +440,222 @@ fn the_command_swaps_writes_and_refuses() {
             "{arguments:?}"
         );
     }
+}
+
+fn at(p: &Plan, place: &Place) -> Vec<(String, f64)> {
+    let day = p.days.iter().find(|d| d.day == place.day).expect("the day");
+    let meal = day.meals.iter().find(|m| m.slot == place.slot).expect("the meal");
+    meal.items.iter().map(|e| (e.id.clone(), e.grams)).collect()
+}
+
+/// A staple that stands in several meals, with the first of them.
+fn repeated(p: &Plan) -> (String, Place) {
+    for d in &p.days {
+        for m in &d.meals {
+            for e in &m.items {
+                let staple = catalogue()
+                    .items
+                    .iter()
+                    .any(|i| i.id == e.id && i.has_role("staple"));
+                if staple && holding(p, &[&e.id]) > 1 {
+                    let place = Place {
+                        day: d.day,
+                        slot: m.slot.clone(),
+                    };
+                    return (e.id.clone(), place);
+                }
+            }
+        }
+    }
+    panic!("no staple stands twice")
+}
+
+/// Every row is checked anew by `assemble`; what could be broken would be named.
+fn sound(p: &Plan) {
+    assert!(
+        p.planned && p.misses.is_empty() && p.breaches.is_empty(),
+        "{:?}",
+        p.misses
+    );
+}
+
+#[test]
+fn a_swap_in_one_meal_leaves_the_item_where_else_it_stands() {
+    let (brief, before) = default();
+    let (item, place) = repeated(before);
+    let asked = understood(brief, before, &Wish::ItemAt(item.clone(), None, place.clone())).expect("asked");
+    assert!(asked.offers && asked.edits.is_empty());
+    let all = with(&asked.brief, |p, _| offers(p, before, &asked)).expect("offers");
+    assert!((1..=6).contains(&all.len()), "{all:?}");
+    let there = at(before, &place);
+    for o in &all {
+        assert_eq!((o.meals, o.of), (1, 1), "{o:?}");
+        assert!(there.iter().all(|(id, _)| *id != o.id), "{} is there", o.id);
+    }
+    let to = all[0].id.clone();
+    let (u, after) = done(
+        brief,
+        before,
+        &Wish::ItemAt(item.clone(), Some(to.clone()), place.clone()),
+    );
+    sound(&after);
+    let now = at(&after, &place);
+    assert!(
+        now.iter().any(|(id, _)| *id == to) && now.iter().all(|(id, _)| *id != item),
+        "{now:?}"
+    );
+    // Nothing of the brief changes, and the item stays elsewhere.
+    assert_eq!(u.brief, *brief);
+    assert!(holding(&after, &[&item]) > 0);
+    let c = changes(before, &after);
+    assert!(
+        c.changed
+            .iter()
+            .any(|m| m.day == place.day && m.slot == place.slot)
+    );
+    // The rest keeps its meals: only a few give way to keep the totals.
+    assert!(c.changed.len() <= 5, "{} meals changed", c.changed.len());
+    // Of the meals that changed, only the one that was meant lost the item.
+    for m in c
+        .changed
+        .iter()
+        .filter(|m| m.day != place.day || m.slot != place.slot)
+    {
+        assert!(m.gone.iter().all(|e| e.id != item) || !m.come.is_empty(), "{m:?}");
+    }
+}
+
+#[test]
+fn another_meal_has_none_of_the_main_items() {
+    let (brief, before) = default();
+    for slot in ["breakfast", "dinner"] {
+        let place = Place {
+            day: 2,
+            slot: slot.into(),
+        };
+        let (u, after) = done(brief, before, &Wish::Meal(place.clone()));
+        sound(&after);
+        let gone: Vec<&str> = u.from.iter().map(|&i| catalogue().items[i].id.as_str()).collect();
+        assert!(!gone.is_empty());
+        let now = at(&after, &place);
+        assert!(
+            !now.is_empty() && now.iter().all(|(id, _)| !gone.contains(&id.as_str())),
+            "{now:?}"
+        );
+        let c = changes(before, &after);
+        assert!(c.changed.len() <= 6, "{slot}: {} meals changed", c.changed.len());
+    }
+}
+
+#[test]
+fn more_of_an_item_brings_it_more_often() {
+    let (brief, before) = default();
+    let (id, times) = catalogue()
+        .items
+        .iter()
+        .filter(|i| i.times >= 3 && (i.has_role("fruit") || i.has_role("vegetable")))
+        .map(|i| (i.id.clone(), holding(before, &[&i.id])))
+        .find(|(_, n)| (1..3).contains(n))
+        .expect("a fruit or vegetable that is eaten once or twice");
+    let (u, after) = done(brief, before, &Wish::More(id.clone()));
+    sound(&after);
+    assert_eq!(u.brief.likes.last().map(|l| l.value.as_str()), Some(id.as_str()));
+    assert!(
+        holding(&after, &[&id]) >= 3,
+        "{id}: {times}, then {}",
+        holding(&after, &[&id])
+    );
+    let c = changes(before, &after);
+    assert!(2 * c.same > c.meals, "{} of {} stay", c.same, c.meals);
+    let again = read(&rewrite(&example("surplus-on-a-budget"), brief, &u.edits));
+    assert_eq!(again.likes.len(), 1);
+}
+
+#[test]
+fn what_is_locked_stays_to_the_gram() {
+    let (_, before) = default();
+    let (item, place) = repeated(before);
+    let meal = at(before, &place);
+    let text = example("surplus-on-a-budget");
+    let servings = |id: &str| {
+        let all = before
+            .days
+            .iter()
+            .flat_map(|d| d.meals.iter().map(move |m| (d, m)));
+        all.filter(|(d, m)| d.day == place.day && m.slot == place.slot)
+            .flat_map(|(_, m)| &m.items)
+            .find(|e| e.id == id)
+            .expect("it is there")
+            .servings
+    };
+    let lock = |items: &[&str], others: bool| {
+        let items: Vec<String> = items
+            .iter()
+            .map(|i| format!("{{ item = \"{i}\", servings = {} }}", servings(i)))
+            .collect();
+        format!(
+            "{text}\nseed_here\n[[lock]]\nday = {}\nslot = \"{}\"\nitems = [{}]\nothers = {others}\n",
+            place.day,
+            place.slot,
+            items.join(", ")
+        )
+        .replace("\nseed_here\n", "\n")
+        .replacen("days = 7", "days = 7\nseed = 9", 1)
+    };
+    let whole: Vec<&str> = meal.iter().map(|(id, _)| id.as_str()).collect();
+    let brief = read(&lock(&whole, false));
+    let after = week(&brief);
+    assert_eq!(at(&after, &place), meal);
+    // One item of it stays, the others are free.
+    let brief = read(&lock(&[&item], true));
+    let after = week(&brief);
+    let grams = |p: &Plan| at(p, &place).into_iter().find(|(id, _)| *id == item);
+    assert_eq!(grams(&after), grams(before));
+    assert!(at(&after, &place).len() > 1);
+    // The plan that was is still one of this brief, with a bound of its own.
+    let again = with(&brief, |p, e| remake(p, e, &before.days)).expect("the same plan");
+    assert_eq!(again.days, before.days);
+    sound(&again);
+    let (cost, bound) = (again.search.value, again.search.bound.expect("a bound"));
+    assert!(bound <= cost && again.search.objective == "cost");
+    // And it is not swapped away.
+    let wish = Wish::ItemAt(item.clone(), None, place.clone());
+    let problems = understood(&brief, before, &wish).expect_err("locked");
+    assert_eq!(problems[0].code, "swap-locked");
+    // A lock that no meal has room for says so.
+    let none = lock(&[&item], true).replace(&format!("\"{item}\""), "\"banana\"");
+    if place.slot == "dinner" {
+        let brief = read(&none);
+        let problems = with(&brief, |p, e| plan(p, e, 1000)).expect_err("no room");
+        assert!(
+            problems.iter().any(|d| d.code == "brief-lock-no-room"),
+            "{problems:?}"
+        );
+    }
+}
+
+#[test]
+fn a_place_without_the_item_is_told() {
+    let (brief, before) = default();
+    let place = Place {
+        day: 1,
+        slot: "breakfast".into(),
+    };
+    let have = at(before, &place);
+    let other = catalogue()
+        .items
+        .iter()
+        .find(|i| i.regions.iter().any(|r| r == "us") && have.iter().all(|(id, _)| *id != i.id))
+        .expect("an item");
+    let wish = Wish::ItemAt(other.id.clone(), None, place.clone());
+    let problems = understood(brief, before, &wish).expect_err("not there");
+    assert_eq!(problems[0].code, "swap-not-there");
+    let wish = Wish::ItemAt(have[0].0.clone(), Some(have[0].0.clone()), place);
+    let problems = understood(brief, before, &wish).expect_err("there already");
+    assert_eq!(problems[0].code, "swap-there-already");
+    let nowhere = Place {
+        day: 9,
+        slot: "supper".into(),
+    };
+    assert!(understood(brief, before, &Wish::Meal(nowhere)).is_err());
 }

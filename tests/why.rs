@@ -15,7 +15,9 @@ use platewright::solve::bound::Standing;
 use platewright::solve::duals::{Lever, entry};
 use platewright::solve::engine::{NoOptimum, minimise};
 use platewright::solve::parametric::frontier;
+use platewright::solve::simplex::Simplex;
 use platewright::targets::{self, Target};
+use platewright::why::live::{Live, Now};
 use platewright::why::sweep::{Question, sweep};
 use platewright::why::{Case, Side, no_plan};
 use std::sync::OnceLock;
@@ -59,13 +61,34 @@ fn world(more: &str, below: &str) -> World {
     }
 }
 
+/// An example as it stands, over so many days.
+fn example(text: &str, days: u32) -> World {
+    let (mut brief, _) = brief::parse(text).expect("the example reads");
+    brief.days = days;
+    let energy = energy::budget(&brief).expect("an energy budget");
+    let (targets, _) = targets::derive(&brief, &energy);
+    let prices = PriceList::bundled(&brief.region.value, catalogue())
+        .expect("sound")
+        .expect("a list");
+    World {
+        brief,
+        energy,
+        targets,
+        prices,
+    }
+}
+
+const SURPLUS: &str = include_str!("../examples/surplus-on-a-budget/brief.toml");
+const VEGAN: &str = include_str!("../examples/vegan-on-a-budget/brief.toml");
+const INDIAN: &str = include_str!("../examples/north-indian-vegetarian/brief.toml");
+
 impl World {
     fn pieces(&self) -> Pieces<'_> {
         Pieces {
             brief: &self.brief,
             intake_kcal: self.energy.intake.0,
             targets: &self.targets,
-            kitchen: catalogue().kitchen("us").expect("a kitchen"),
+            kitchen: catalogue().kitchen(&self.brief.region.value).expect("a kitchen"),
             catalogue: catalogue(),
             table: table(),
             prices: Some(&self.prices),
@@ -580,5 +603,216 @@ fn written_for_another_solver() {
         let name = folder.file_name().expect("a name").to_string_lossy().to_string();
         std::fs::write(out.join(format!("{name}.mps")), mps(&case.lp)).expect("written");
         std::fs::write(out.join(format!("{name}.prices")), lines).expect("written");
+    }
+}
+
+#[test]
+fn a_frontier_of_a_day_is_what_solving_anew_gives_at_200_places() {
+    // Each range goes from where the floor costs nothing to where it closes, or far into what it costs.
+    for (text, share, corners) in [
+        (SURPLUS, (0.7, 1.7), 30),
+        (VEGAN, (0.7, 1.7), 60),
+        (INDIAN, (1.0, 3.0), 3),
+    ] {
+        let w = example(text, 1);
+        let mut lp = Case::new(w.pieces()).expect("a case").lp;
+        let mut lever = Lever::default();
+        for (r, row) in lp.rows.iter_mut().enumerate() {
+            match row.group.as_str() {
+                "protein_mean" => row.lo = None,
+                "protein_day" => {
+                    lever.rows.push((r, row.lo.expect("a floor"), 0.0));
+                    row.lo = Some(0.0);
+                }
+                _ => {}
+            }
+        }
+        assert!(!lever.rows.is_empty());
+        let line = frontier(&lp, &lever, share.0, share.1).expect("a frontier");
+        assert!(line.points.len() >= corners, "{} corners", line.points.len());
+        // The other way of solving goes from place to place; now and then it begins from nothing, and another
+        // engine is asked as well.
+        let mut s = Simplex::new(&lp);
+        for n in 0..200 {
+            let at = share.0 + (share.1 - share.0) * f64::from(n) / 199.0;
+            lever.set(&mut s, &lp, at);
+            let anew = s.solve();
+            let (Some(told), Ok(found)) = (line.value(at), &anew) else {
+                let closed = line.closed_above && at > line.points.last().expect("a point").at - 1e-6;
+                assert!(
+                    closed && line.value(at).is_none() && anew == Err(NoOptimum::Infeasible),
+                    "at {at}"
+                );
+                continue;
+            };
+            assert!(
+                (told - found).abs() <= 1e-7 * found.abs(),
+                "at {at}: {told}, anew {found}"
+            );
+            if n % 66 == 1 {
+                let there = moved(&lp, &lever, at);
+                let fresh = Simplex::new(&there).solve().expect("an optimum");
+                assert!(
+                    (told - fresh).abs() <= 1e-7 * fresh.abs(),
+                    "at {at}: {told}, from nothing {fresh}"
+                );
+                let other = minimise(&there).expect("an optimum").value;
+                assert!(
+                    (told - other).abs() <= 1e-6 * other.abs(),
+                    "at {at}: {told}, other {other}"
+                );
+            }
+        }
+        // Prices give the slope on both sides of every corner.
+        for (n, slope) in line.slopes.iter().enumerate() {
+            let (a, b) = (&line.points[n], &line.points[n + 1]);
+            assert!((lever.slope(&a.prices) - slope).abs() <= 1e-9 * slope.abs().max(1e-6));
+            assert!((a.value + slope * (b.at - a.at) - b.value).abs() <= 1e-7 * b.value.abs());
+            assert!(n == 0 || line.slopes[n - 1] < *slope, "no corner at {}", a.at);
+        }
+    }
+}
+
+#[test]
+fn a_board_tells_after_each_move_what_solving_anew_gives() {
+    for (text, words) in [
+        (
+            SURPLUS,
+            [
+                "protein 60..400 g",
+                "sodium ceiling 1000..2300 mg",
+                "budget 20..90 USD/week",
+                "surplus 200..500 kcal",
+            ],
+        ),
+        (
+            INDIAN,
+            [
+                "protein 40..400 g",
+                "fat ceiling 20..35 % of energy",
+                "budget 300..1500 INR/week",
+                "fibre 20..70 g",
+            ],
+        ),
+    ] {
+        let w = example(text, 7);
+        let mut live = Live::new(w.pieces(), &words).expect("a board");
+        // Where the brief has its bounds it is the brief's own optimum.
+        let own = Case::new(w.pieces()).expect("a case").simplex.value() / 7.0;
+        let Now::Open(first) = live.solve().expect("an answer") else {
+            panic!("the brief is open")
+        };
+        assert!(
+            (first.value - own).abs() <= 1e-6 * own,
+            "{} against {own}",
+            first.value
+        );
+        let mut rng = fastrand::Rng::with_seed(3);
+        let (mut open, mut closed) = (0, 0);
+        for n in 0..60 {
+            // The first goes to its end, where protein and fibre are out of reach; each has its turn otherwise.
+            let h = if n % 12 > 9 { 0 } else { rng.usize(0..words.len()) };
+            let (from, to) = (live.handles()[h].what.from, live.handles()[h].what.to);
+            // Mostly a small move; now and then to an end, and back to the middle.
+            let at = match n % 12 {
+                10 => to,
+                _ if live.handles()[h].at >= to => (from + to) / 2.0,
+                _ => live.handles()[h].at + (to - from) * (rng.f64() - 0.5) * 0.1,
+            };
+            assert_eq!(live.set(h, at), Some(at.clamp(from, to)));
+            let now = live.solve().expect("an answer");
+            if n % 4 != 1 && n % 12 != 10 {
+                continue;
+            }
+            let there = live.there();
+            match (now, Simplex::new(&there).solve()) {
+                (Now::Open(now), Ok(found)) => {
+                    open += 1;
+                    assert!(
+                        (now.value * 7.0 - found).abs() <= 1e-7 * found.abs(),
+                        "{} against {found}",
+                        now.value
+                    );
+                    // Its point costs that, and what it eats is in the catalogue.
+                    let cost: f64 = there
+                        .variables
+                        .iter()
+                        .zip(&now.point)
+                        .map(|(v, x)| v.cost * x)
+                        .sum();
+                    assert!((cost - found).abs() <= 1e-7 * found.abs());
+                    assert!(
+                        live.servings(&now.point)
+                            .iter()
+                            .all(|s| s.0 < catalogue().items.len() && s.1 > 0.0)
+                    );
+                }
+                (Now::Closed(now), Err(NoOptimum::Infeasible)) => {
+                    closed += 1;
+                    assert!(!now.names.is_empty(), "{now:?}");
+                    if closed <= 2 {
+                        // The rows named, with the structure of meals that they count on, cannot hold.
+                        let mut only = there.clone();
+                        for v in &mut only.variables {
+                            v.cost = 0.0;
+                        }
+                        only.covers.clear();
+                        only.rows = (0..there.rows.len())
+                            .filter(|r| now.rows.contains(r) || there.rows[*r].group.is_empty())
+                            .map(|r| there.rows[r].clone())
+                            .collect();
+                        assert_eq!(
+                            minimise(&only).unwrap_err(),
+                            NoOptimum::Infeasible,
+                            "{:?}",
+                            now.names
+                        );
+                    }
+                }
+                (now, found) => panic!("{now:?} against {found:?}"),
+            }
+        }
+        assert!(open >= 5 && closed >= 4, "{open} open, {closed} closed");
+    }
+}
+
+#[test]
+fn a_board_refuses_what_it_cannot_move() {
+    let w = world("days = 1", "");
+    let told = |words: &[&str]| match Live::new(w.pieces(), words) {
+        Ok(_) => panic!("{words:?} is taken"),
+        Err(e) => e.to_string(),
+    };
+    assert!(told(&["protein 60..90 g", "protein 70..80 g"]).contains("comes twice"));
+    assert!(told(&["protien 60..90 g"]).contains("did you mean `protein`?"));
+    let mut live = Live::new(w.pieces(), &["protein 60..120 g"]).expect("a board");
+    assert_eq!(live.set(1, 70.0), None);
+    assert_eq!(live.set(0, f64::NAN), None);
+    assert_eq!(live.set(0, 500.0), Some(120.0));
+}
+
+#[test]
+fn what_is_varied_by_itself_does_not_follow_energy() {
+    let w = world("days = 1", "");
+    let ask = |vary: &[&str]| {
+        let question = Question {
+            vary: vary.iter().map(|v| v.to_string()).collect(),
+            against: "cost".into(),
+            points: 2,
+            whole: 0,
+        };
+        sweep(w.pieces(), &question).expect("a sweep")
+    };
+    // A map's rows are the lines of one quantity with the other where it stands, in whichever order they are asked.
+    let one = ask(&["fat ceiling 25..35 % of energy"]);
+    let map = ask(&["fat ceiling 25..35 % of energy", "surplus 399..400 kcal"]);
+    let turned = ask(&["surplus 399..400 kcal", "fat ceiling 25..35 % of energy"]);
+    for x in 0..2 {
+        let at = |v: Option<f64>| v.expect("a plan");
+        let (own, first, second) = (at(one.table[x].1), at(map.cells[1][x]), at(turned.cells[x][1]));
+        assert!(
+            (own - first).abs() < 1e-5 && (first - second).abs() < 1e-9,
+            "{own}, {first}, {second}"
+        );
     }
 }

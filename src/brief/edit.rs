@@ -1,7 +1,8 @@
 //! A brief's text changed in single places, with its comments and its order kept.
 
 use crate::diagnostic::Diagnostic;
-use toml_edit::{Array, ArrayOfTables, DocumentMut, InlineTable, Item, Table, TableLike};
+use std::ops::Range;
+use toml_edit::{Array, ArrayOfTables, DocumentMut, InlineTable, Item, Key, Table, TableLike};
 
 /// A value to put into a brief.
 #[derive(Clone, Debug, PartialEq)]
@@ -103,23 +104,53 @@ impl Document {
         text.parse().map(Document).map_err(|_| cannot("the text"))
     }
 
-    /// Puts a value in a place, in the place of the one that stood there.
+    /// Puts a value in a place, in the place of the one that stood there. Of a list only what differs changes.
     ///
     /// # Errors
     /// A place within something that is no table, or beyond the end of a list of tables.
     pub fn set(&mut self, place: &str, value: Value) -> Result<(), Diagnostic> {
-        let path: Vec<&str> = place.split('.').collect();
-        let (key, outer) = path.split_last().ok_or_else(|| cannot(place))?;
+        self.set_at(&place.split('.').collect::<Vec<_>>(), value)
+    }
+
+    /// As [`Document::set`], with the keys of the place one by one, so that a key may hold a dot.
+    ///
+    /// # Errors
+    /// As [`Document::set`].
+    pub fn set_at(&mut self, path: &[&str], value: Value) -> Result<(), Diagnostic> {
+        let (key, outer) = path.split_last().ok_or_else(|| cannot("the top"))?;
         let table = within(self.0.as_table_mut(), outer, true)?;
         let mut new = toml_edit::Value::from(value);
         match table.get_mut(key) {
+            Some(Item::Value(toml_edit::Value::Array(old))) if new.is_array() => {
+                if let toml_edit::Value::Array(new) = new {
+                    merge(old, new);
+                }
+            }
             Some(Item::Value(old)) => {
                 *new.decor_mut() = old.decor().clone();
                 *old = new;
             }
-            Some(_) => return Err(cannot(place)),
+            Some(_) => return Err(cannot(key)),
             None => {
                 table.insert(key, Item::Value(new));
+            }
+        }
+        Ok(())
+    }
+
+    /// Gives a key of a table another name; its value and comments stay, at the end of the table. Nothing happens
+    /// when it is not there.
+    ///
+    /// # Errors
+    /// A place within something that is no table.
+    pub fn rename(&mut self, outer: &str, old: &str, new: &str) -> Result<(), Diagnostic> {
+        let path: Vec<&str> = outer.split('.').collect();
+        let table = within(self.0.as_table_mut(), &path, false)?;
+        let decor = table.key(old).map(|k| k.leaf_decor().clone());
+        if let Some(item) = table.remove(old) {
+            table.insert(new, item);
+            if let (Some(mut key), Some(decor)) = (table.key_mut(new), decor) {
+                *key.leaf_decor_mut() = decor;
             }
         }
         Ok(())
@@ -130,8 +161,15 @@ impl Document {
     /// # Errors
     /// A place within something that is no table.
     pub fn remove(&mut self, place: &str) -> Result<(), Diagnostic> {
-        let path: Vec<&str> = place.split('.').collect();
-        let (last, outer) = path.split_last().ok_or_else(|| cannot(place))?;
+        self.remove_at(&place.split('.').collect::<Vec<_>>())
+    }
+
+    /// As [`Document::remove`], with the keys of the place one by one, so that a key may hold a dot.
+    ///
+    /// # Errors
+    /// As [`Document::remove`].
+    pub fn remove_at(&mut self, path: &[&str]) -> Result<(), Diagnostic> {
+        let (last, outer) = path.split_last().ok_or_else(|| cannot("the top"))?;
         if let (Ok(at), Some((key, outer))) = (last.parse::<usize>(), outer.split_last()) {
             let table = within(self.0.as_table_mut(), outer, false)?;
             match table.get_mut(key) {
@@ -146,21 +184,38 @@ impl Document {
             return Ok(());
         }
         if let Ok(table) = within(self.0.as_table_mut(), outer, false) {
+            let kept = table.key(last).and_then(apart);
+            let after = table.iter().map(|(k, _)| k.to_string());
+            let next = after.skip_while(|k| k != last).nth(1);
             table.remove(last);
+            if let (Some(kept), Some(next)) = (kept, next)
+                && let Some(mut key) = table.key_mut(&next)
+            {
+                let own = key.leaf_decor().prefix().and_then(|p| p.as_str()).unwrap_or("");
+                let all = format!("{kept}{own}");
+                key.leaf_decor_mut().set_prefix(all);
+            }
         }
         Ok(())
     }
 
-    /// Adds a table to the end of a list of tables, as `[[lock]]`.
+    /// Adds a table to the end of a list of tables, as `[[lock]]`; of a list within a table, as `lock.0.items`.
     ///
     /// # Errors
     /// A name under which something else stands.
-    pub fn push(&mut self, list: &str, values: Vec<(&str, Value)>) -> Result<(), Diagnostic> {
-        let root = self.0.as_table_mut();
-        if !root.contains_key(list) {
-            root.insert(list, Item::ArrayOfTables(ArrayOfTables::new()));
+    pub fn push(&mut self, place: &str, values: Vec<(&str, Value)>) -> Result<(), Diagnostic> {
+        let path: Vec<&str> = place.split('.').collect();
+        let (list, outer) = path.split_last().ok_or_else(|| cannot(place))?;
+        let table = within(self.0.as_table_mut(), outer, true)?;
+        if !table.contains_key(list) {
+            let new = if outer.is_empty() {
+                Item::ArrayOfTables(ArrayOfTables::new())
+            } else {
+                Item::Value(toml_edit::Value::Array(Array::new()))
+            };
+            table.insert(list, new);
         }
-        match root.get_mut(list) {
+        match table.get_mut(list) {
             Some(Item::ArrayOfTables(tables)) => {
                 let mut table = Table::new();
                 for (key, value) in values {
@@ -177,47 +232,46 @@ impl Document {
         Ok(())
     }
 
+    fn outer(&self, place: &str) -> Option<(&dyn TableLike, String)> {
+        let path: Vec<&str> = place.split('.').collect();
+        let (key, outer) = path.split_last()?;
+        Some((inside(self.0.as_table(), outer)?, (*key).to_string()))
+    }
+
+    fn item(&self, place: &str) -> Option<&Item> {
+        let (table, key) = self.outer(place)?;
+        table.get(&key)
+    }
+
     /// How many tables a list of tables has.
     pub fn count(&self, list: &str) -> usize {
-        match self.0.get(list) {
+        match self.item(list) {
             Some(Item::ArrayOfTables(tables)) => tables.len(),
             Some(Item::Value(toml_edit::Value::Array(array))) => array.len(),
             _ => 0,
         }
     }
 
+    /// The keys of a table in their order; empty when there is none.
+    pub fn keys(&self, place: &str) -> Vec<String> {
+        let table = self.item(place).and_then(Item::as_table_like);
+        table.map_or_else(Vec::new, |t| t.iter().map(|(k, _)| k.to_string()).collect())
+    }
+
     /// The value in a place as it would be typed into a form: text without its quotes; `None` when there is none,
     /// or it is a list or a table.
     pub fn typed(&self, place: &str) -> Option<String> {
-        let mut item: &Item = self.0.as_item();
-        let mut steps = place.split('.').peekable();
-        while let Some(step) = steps.next() {
-            match (item, step.parse::<usize>()) {
-                (Item::ArrayOfTables(list), Ok(at)) => {
-                    let inner = list.get(at)?;
-                    let rest: Vec<&str> = steps.collect();
-                    return scalar(inner.get(rest.first()?)?.as_value()?);
-                }
-                (Item::Value(toml_edit::Value::Array(list)), Ok(at)) => {
-                    let rest: Vec<&str> = steps.collect();
-                    return scalar(list.get(at)?.as_inline_table()?.get(rest.first()?)?);
-                }
-                _ => item = item.get(step)?,
-            }
-        }
-        scalar(item.as_value()?)
+        scalar(self.item(place)?.as_value()?)
+    }
+
+    /// As [`Document::typed`], of a key within a table, so that the key may hold a dot.
+    pub fn typed_in(&self, table: &str, key: &str) -> Option<String> {
+        scalar(self.item(table)?.as_table_like()?.get(key)?.as_value()?)
     }
 
     /// The texts of a list in a place; a single text counts as a list of one.
     pub fn texts(&self, place: &str) -> Vec<String> {
-        let mut item: &Item = self.0.as_item();
-        for step in place.split('.') {
-            match item.get(step) {
-                Some(inner) => item = inner,
-                None => return Vec::new(),
-            }
-        }
-        match item.as_value() {
+        match self.item(place).and_then(Item::as_value) {
             Some(toml_edit::Value::Array(list)) => list.iter().filter_map(scalar).collect(),
             Some(value) => scalar(value).into_iter().collect(),
             None => Vec::new(),
@@ -227,6 +281,98 @@ impl Document {
     /// The changed text.
     pub fn text(&self) -> String {
         self.0.to_string()
+    }
+}
+
+/// The table at a place, to look at.
+fn inside<'a>(table: &'a dyn TableLike, path: &[&str]) -> Option<&'a dyn TableLike> {
+    let [key, rest @ ..] = path else {
+        return Some(table);
+    };
+    let item = table.get(key)?;
+    let Some(at) = rest.first().and_then(|n| n.parse::<usize>().ok()) else {
+        return inside(item.as_table_like()?, rest);
+    };
+    let inner: &dyn TableLike = match item {
+        Item::ArrayOfTables(list) => list.get(at)?,
+        Item::Value(toml_edit::Value::Array(list)) => list.get(at)?.as_inline_table()?,
+        _ => return None,
+    };
+    inside(inner, &rest[1..])
+}
+
+/// Comments above a key that a blank line sets apart from it: they are not about the key alone.
+fn apart(key: &Key) -> Option<String> {
+    let above = key.leaf_decor().prefix()?.as_str()?;
+    let kept = &above[..above.rfind("\n\n")? + 2];
+    kept.contains('#').then(|| kept.to_string())
+}
+
+/// Makes a list hold what another holds; what both hold keeps its place and its comments.
+fn merge(old: &mut Array, new: Array) {
+    let same = |a: &toml_edit::Value, b: &toml_edit::Value| scalar(a).is_some() && scalar(a) == scalar(b);
+    old.retain(|o| new.iter().any(|n| same(o, n)));
+    for (at, value) in new.into_iter().enumerate() {
+        if old.get(at).is_some_and(|o| same(o, &value)) {
+            continue;
+        }
+        let moved = old.iter().position(|o| same(o, &value));
+        if let Some(from) = moved.filter(|from| *from > at) {
+            let value = old.remove(from);
+            old.insert_formatted(at, value);
+        } else if at < old.len() {
+            old.insert(at, value);
+        } else {
+            old.push(value);
+        }
+    }
+}
+
+/// Where everything in a text stands: the place, as in [`Document`], and the bytes of its key, its value or its
+/// heading; elements of lists have their position for a key. Empty for a text that is no TOML.
+pub fn places(text: &str) -> Vec<(String, Range<usize>)> {
+    let mut out = Vec::new();
+    if let Ok(tree) = toml_edit::Document::parse(text) {
+        walk(tree.as_table(), "", &mut out);
+    }
+    out
+}
+
+fn walk(table: &dyn TableLike, outer: &str, out: &mut Vec<(String, Range<usize>)>) {
+    for (key, item) in table.iter() {
+        let place = match outer {
+            "" => key.to_string(),
+            _ => format!("{outer}.{key}"),
+        };
+        out.extend(table.key(key).and_then(Key::span).map(|s| (place.clone(), s)));
+        match item {
+            Item::Value(v) => walk_value(v, &place, out),
+            Item::Table(t) => {
+                out.extend(t.span().map(|s| (place.clone(), s)));
+                walk(t, &place, out);
+            }
+            Item::ArrayOfTables(list) => {
+                for (at, t) in list.iter().enumerate() {
+                    let place = format!("{place}.{at}");
+                    out.extend(t.span().map(|s| (place.clone(), s)));
+                    walk(t, &place, out);
+                }
+            }
+            Item::None => {}
+        }
+    }
+}
+
+fn walk_value(value: &toml_edit::Value, place: &str, out: &mut Vec<(String, Range<usize>)>) {
+    out.extend(value.span().map(|s| (place.to_string(), s)));
+    match value {
+        toml_edit::Value::Array(list) => {
+            for (at, v) in list.iter().enumerate() {
+                walk_value(v, &format!("{place}.{at}"), out);
+            }
+        }
+        toml_edit::Value::InlineTable(t) => walk(t, place, out),
+        _ => {}
     }
 }
 
@@ -289,5 +435,81 @@ mod tests {
         assert!(d.push("days", vec![]).is_err());
         assert_eq!(d.text(), TEXT);
         assert!(Document::read("a = ").is_err());
+    }
+
+    #[test]
+    fn lists_change_in_single_places() {
+        let text = "likes = [\n  \"a\", # first\n  \"b\", # second\n]\n";
+        let mut d = Document::read(text).unwrap();
+        let list = |words: &[&str]| Value::List(words.iter().map(|w| (*w).into()).collect());
+        d.set("likes", list(&["b", "c"])).unwrap();
+        assert_eq!(d.texts("likes"), ["b", "c"]);
+        assert!(
+            d.text().contains("# first") || d.text().contains("# second"),
+            "{}",
+            d.text()
+        );
+        d.set("likes", list(&["c", "b", "a"])).unwrap();
+        assert_eq!(d.texts("likes"), ["c", "b", "a"]);
+        d.set("likes", list(&[])).unwrap();
+        assert!(d.texts("likes").is_empty());
+    }
+
+    #[test]
+    fn lists_within_lists() {
+        let mut d = Document::read(TEXT).unwrap();
+        d.push("lock", vec![]).unwrap();
+        d.push("lock.0.items", vec![]).unwrap();
+        d.set("lock.0.items.0.item", "oats".into()).unwrap();
+        assert_eq!(
+            (d.count("lock"), d.count("lock.0.items"), d.count("lock.1.items")),
+            (1, 1, 0)
+        );
+        assert_eq!(d.typed("lock.0.items.0.item").as_deref(), Some("oats"));
+        assert!(
+            d.text().ends_with("[[lock]]\nitems = [{ item = \"oats\" }]\n"),
+            "{}",
+            d.text()
+        );
+        d.remove("lock.0.items.0").unwrap();
+        assert_eq!(d.count("lock.0.items"), 0);
+    }
+
+    #[test]
+    fn keys_with_dots_and_other_names() {
+        let mut d = Document::read("[activity]\nhours = { sleeping = 8 }\n\n[[phase]]\n# how much\nsurplus = \"300 kcal\" # slowly\n").unwrap();
+        d.set_at(&["activity", "hours", "a.b"], Value::Whole(16)).unwrap();
+        assert_eq!(d.keys("activity.hours"), ["sleeping", "a.b"]);
+        assert_eq!(d.typed_in("activity.hours", "a.b").as_deref(), Some("16"));
+        d.rename("phase.0", "surplus", "deficit").unwrap();
+        assert!(
+            d.text()
+                .ends_with("# how much\ndeficit = \"300 kcal\" # slowly\n"),
+            "{}",
+            d.text()
+        );
+    }
+
+    #[test]
+    fn a_comment_set_apart_outlives_the_key_under_it() {
+        let mut d = Document::read("# mine\n\n# what it costs\nbudget = \"1 USD\"\ndays = 7\n").unwrap();
+        d.remove("budget").unwrap();
+        assert_eq!(d.text(), "# mine\n\ndays = 7\n");
+    }
+
+    #[test]
+    fn places_are_where_things_stand() {
+        let text = "days = 7\n[person]\nheight = \"168 cm\"\n[[lock]]\nitems = [ { item = \"oats\" } ]\n";
+        let all = places(text);
+        let last = |place: &str| {
+            let found = all.iter().rev().find(|(p, _)| p == place);
+            &text[found.unwrap_or_else(|| panic!("no {place}")).1.clone()]
+        };
+        assert_eq!(last("days"), "7");
+        assert_eq!(last("person.height"), "\"168 cm\"");
+        assert_eq!(last("person"), "[person]");
+        assert_eq!(last("lock.0"), "[[lock]]");
+        assert_eq!(last("lock.0.items.0.item"), "\"oats\"");
+        assert!(places("a = ").is_empty());
     }
 }

@@ -96,7 +96,7 @@ const HOME: Keys = Keys {
 };
 const LOCK: Keys = Keys {
     name: "[[lock]]",
-    keys: &["day", "days", "slot", "items"],
+    keys: &["day", "days", "slot", "items", "others"],
 };
 const LOCK_ITEM: Keys = Keys {
     name: "an item of a lock",
@@ -1344,6 +1344,7 @@ fn locks(r: &mut Reader, field: Field, most: u32) -> Vec<Lock> {
                     .help("name what is eaten, or give the slot a share of \"0 %\""),
             );
         }
+        let others = t.get("others").and_then(|f| r.boolean(f)).unwrap_or(false);
         let (Some(days), Some(slot), Some((_, items))) = (days, slot, items) else {
             continue;
         };
@@ -1358,6 +1359,7 @@ fn locks(r: &mut Reader, field: Field, most: u32) -> Vec<Lock> {
             days,
             slot,
             items,
+            others,
             span: t.range(),
         });
     }

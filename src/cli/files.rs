@@ -1,6 +1,6 @@
 //! Files for the command line: read with a limit, written whole or not at all.
 
-use std::fs::File;
+use std::fs::{File, OpenOptions};
 use std::io::{self, Read, Write};
 use std::path::{Path, PathBuf};
 
@@ -120,14 +120,19 @@ impl Set {
     }
 }
 
+/// Whether a path is there and is neither file nor folder: a device or a pipe, to be written and never replaced.
+pub fn is_device(path: &Path) -> bool {
+    std::fs::metadata(path).is_ok_and(|m| !m.is_file() && !m.is_dir())
+}
+
 /// A file that appears whole under its name, or not at all. Opened before the work, so that a bad
 /// path fails early.
 #[derive(Debug)]
 pub struct Whole {
     file: File,
-    part: PathBuf,
+    /// The unfinished file; `None` for a device, which is written itself.
+    part: Option<PathBuf>,
     path: PathBuf,
-    done: bool,
 }
 
 impl Whole {
@@ -145,16 +150,20 @@ impl Whole {
                 path.display()
             )));
         }
-        let mut part = name.to_os_string();
-        part.push(format!(".part-{}", std::process::id()));
-        let part = path.with_file_name(part);
-        let file = File::create(&part)
-            .map_err(|e| io::Error::other(format!("{}: cannot be written: {e}", path.display())))?;
+        let part = (!is_device(path)).then(|| {
+            let mut part = name.to_os_string();
+            part.push(format!(".part-{}", std::process::id()));
+            path.with_file_name(part)
+        });
+        let file = match &part {
+            Some(part) => File::create(part),
+            None => OpenOptions::new().write(true).open(path),
+        };
         Ok(Whole {
-            file,
+            file: file
+                .map_err(|e| io::Error::other(format!("{}: cannot be written: {e}", path.display())))?,
             part,
             path: path.to_path_buf(),
-            done: false,
         })
     }
 
@@ -168,15 +177,22 @@ impl Whole {
     }
 
     fn fill(&mut self, bytes: &[u8]) -> io::Result<()> {
-        self.file
-            .write_all(bytes)
-            .and_then(|()| self.file.sync_all())
-            .map_err(|e| self.failed(&e))
+        let written = self.file.write_all(bytes);
+        // A device has nothing to bring to safety.
+        let kept = match self.part {
+            Some(_) => written.and_then(|()| self.file.sync_all()),
+            None => written,
+        };
+        kept.map_err(|e| self.failed(&e))
     }
 
     fn place(mut self) -> io::Result<()> {
-        std::fs::rename(&self.part, &self.path).map_err(|e| self.failed(&e))?;
-        self.done = true;
+        if let Some(part) = self.part.take() {
+            std::fs::rename(&part, &self.path).map_err(|e| {
+                let _ = std::fs::remove_file(&part);
+                self.failed(&e)
+            })?;
+        }
         Ok(())
     }
 
@@ -187,8 +203,8 @@ impl Whole {
 
 impl Drop for Whole {
     fn drop(&mut self) {
-        if !self.done {
-            let _ = std::fs::remove_file(&self.part);
+        if let Some(part) = &self.part {
+            let _ = std::fs::remove_file(part);
         }
     }
 }

@@ -89,7 +89,15 @@ impl Source {
         } else {
             let file = File::open(path).map_err(say)?;
             let end = file.metadata().ok().filter(|m| m.is_file()).map(|m| m.len());
-            (From::Lines(Box::new(BufReader::new(file))), end)
+            let mut reader = BufReader::new(file);
+            // What a file is not shows in its first bytes, whatever its size.
+            if end.is_some() && reader.fill_buf().map_err(say)?.contains(&0) {
+                return Err(io::Error::other(format!(
+                    "{}: holds binary data and is no roster; a roster is a line of JSON for each brief",
+                    path.display()
+                )));
+            }
+            (From::Lines(Box::new(reader)), end)
         };
         Ok(Source {
             from,
@@ -560,7 +568,18 @@ pub(super) struct Asked<'a> {
 pub(super) fn roster(asked: &Asked, out: &mut dyn Write) -> io::Result<u8> {
     let mut source = Source::open(asked.from, asked.defaults)?;
     let output = asked.output.filter(|p| *p != Path::new("-"));
-    let mut growing = output.map(Growing::open).transpose()?;
+    let (device, file) = match output {
+        Some(path) if files::is_device(path) => (Some(path), None),
+        other => (None, other),
+    };
+    let mut device = device
+        .map(|path| OpenOptions::new().write(true).open(path))
+        .transpose()?;
+    let out: &mut dyn Write = match &mut device {
+        Some(device) => device,
+        None => out,
+    };
+    let mut growing = file.map(Growing::open).transpose()?;
     let loaded = match load(asked.own)? {
         Ok(loaded) => loaded,
         Err(code) => return Ok(code),

@@ -3,7 +3,8 @@
 use super::files;
 use super::load::{OwnData, load};
 use super::plan::{Prepared, finish, prepare, refuse};
-use crate::energy::GateAction;
+use crate::brief::Brief;
+use crate::energy::{EnergyBudget, GateAction};
 use crate::report;
 use crate::report::json::pretty;
 use crate::why::{Case, no_plan};
@@ -35,13 +36,43 @@ pub struct WhyOptions {
     own: OwnData,
 }
 
-/// Writes that a safety gate stops the brief; the exit code.
+/// Writes that a safety gate stops the brief.
 pub(super) fn stopped(p: &Prepared) -> Option<String> {
-    let stop = p.energy.gates.iter().find(|g| g.action == GateAction::Stop)?;
-    Some(format!(
-        "A safety rule stops this phase before any meal is planned: {} Instead: {} ({})\n",
-        stop.why, stop.instead, stop.source
-    ))
+    stop(&p.brief, &p.energy, WhyFormat::Text)
+}
+
+/// What there is to say when a linear program is not solved.
+pub(crate) const UNSOLVED: &str =
+    "the linear program was not solved, so nothing can be said for certain; `plan` still searches for a plan";
+
+/// What is said of a brief that a safety gate stops; `None` when none does.
+pub(crate) fn stop(brief: &Brief, energy: &EnergyBudget, format: WhyFormat) -> Option<String> {
+    let stop = energy.gates.iter().find(|g| g.action == GateAction::Stop)?;
+    Some(match format {
+        WhyFormat::Text => format!(
+            "A safety rule stops this phase before any meal is planned: {} Instead: {} ({})\n",
+            stop.why, stop.instead, stop.source
+        ),
+        WhyFormat::Json => pretty(&serde_json::json!({
+            "schema": report::json::SCHEMA, "outcome": "infeasible", "title": brief.title,
+            "conflict": energy.gates.iter().filter(|g| g.action == GateAction::Stop).map(|g| serde_json::json!({ "group": format!("safety {}", g.code), "reason": format!("{} Instead: {} ({})", g.why, g.instead, g.source) })).collect::<Vec<_>>(),
+            "relaxations": [],
+        })),
+    })
+}
+
+/// What is said of a case, and the exit code: 0 for a plan, 1 for none. `None` when its linear program is not solved.
+pub(crate) fn told(case: &Case, format: WhyFormat) -> Option<(String, u8)> {
+    if let Some(why) = case.why() {
+        return Some(match format {
+            WhyFormat::Text => (report::why::text(&why), 0),
+            WhyFormat::Json => (pretty(&report::why::json(&why)), 0),
+        });
+    }
+    no_plan(case).map(|no| match format {
+        WhyFormat::Text => (report::why::no_plan_text(&no), 1),
+        WhyFormat::Json => (pretty(&report::why::no_plan_json(&no)), 1),
+    })
 }
 
 /// Runs `why`.
@@ -66,15 +97,7 @@ pub fn why(options: &WhyOptions, out: &mut dyn Write) -> io::Result<u8> {
     let Some(p) = prepare(&options.brief, None, None)? else {
         return Ok(2);
     };
-    if let Some(text) = stopped(&p) {
-        let text = match options.format {
-            WhyFormat::Text => text,
-            WhyFormat::Json => pretty(&serde_json::json!({
-                "schema": report::json::SCHEMA, "outcome": "infeasible", "title": p.brief.title,
-                "conflict": p.energy.gates.iter().filter(|g| g.action == GateAction::Stop).map(|g| serde_json::json!({ "group": format!("safety {}", g.code), "reason": format!("{} Instead: {} ({})", g.why, g.instead, g.source) })).collect::<Vec<_>>(),
-                "relaxations": [],
-            })),
-        };
+    if let Some(text) = stop(&p.brief, &p.energy, options.format) {
         finish(out, whole, &text)?;
         return Ok(1);
     }
@@ -90,22 +113,7 @@ pub fn why(options: &WhyOptions, out: &mut dyn Write) -> io::Result<u8> {
         Ok(case) => case,
         Err(problems) => return refuse(&p.path, &p.text, &problems),
     };
-    let (text, code) = if let Some(why) = case.why() {
-        let code = 0;
-        match options.format {
-            WhyFormat::Text => (report::why::text(&why), code),
-            WhyFormat::Json => (pretty(&report::why::json(&why)), code),
-        }
-    } else if let Some(no) = no_plan(&case) {
-        match options.format {
-            WhyFormat::Text => (report::why::no_plan_text(&no), 1),
-            WhyFormat::Json => (pretty(&report::why::no_plan_json(&no)), 1),
-        }
-    } else {
-        return Err(io::Error::other(
-            "the linear program was not solved, so nothing can be said for certain; `plan` still searches for a plan",
-        ));
-    };
+    let (text, code) = told(&case, options.format).ok_or_else(|| io::Error::other(UNSOLVED))?;
     finish(out, whole, &text)?;
     Ok(code)
 }

@@ -612,10 +612,20 @@ impl<'a> Builder<'a> {
                     .filter(|&d| kinds[d] == *kind)
                     .all(|d| locked(d, id).is_some());
                 if shapes.is_empty() && !always_locked {
+                    let unpriced = self.without_price.len();
+                    let help = if !kind.is_empty() {
+                        "raise `quick_minutes` of [cooking], name more days, or drop the slot with a share of \"0 %\"".to_string()
+                    } else if unpriced > 0 {
+                        format!(
+                            "{unpriced} items have no price, and money counts: add prices, or leave out the budget and take another objective than cost. Else allow more, or drop the slot with a share of \"0 %\""
+                        )
+                    } else {
+                        "allow more, or drop the slot with a share of \"0 %\"".to_string()
+                    };
                     self.problems.push(
-                    Diagnostic::error("kitchen-empty-slot", format!("no meal of the `{}` kitchen can be put together for {id} under this diet, these allergies, dislikes and prices{}", p.kitchen.id, if kind.is_empty() { "" } else { ", on a day without time to cook" }))
-                        .help(if kind.is_empty() { "allow more, or drop the slot with a share of \"0 %\"" } else { "raise `quick_minutes` of [cooking], name more days, or drop the slot with a share of \"0 %\"" }),
-                );
+                        Diagnostic::error("kitchen-empty-slot", format!("no meal of the `{}` kitchen can be put together for {id} under this diet, these allergies, dislikes and prices{}", p.kitchen.id, if kind.is_empty() { "" } else { ", on a day without time to cook" }))
+                            .help(help),
+                    );
                 }
                 menu.push(shapes);
             }
@@ -636,9 +646,11 @@ impl<'a> Builder<'a> {
                 let choice = self.model.choices.len();
                 let name = format!("d{}_{id}", day + 1);
                 let mut forms = Vec::new();
-                if let Some(l) = locked(day, &id) {
+                let lock = locked(day, &id);
+                if let Some(l) = lock.filter(|&l| !p.brief.locks[l].others) {
                     forms.push(self.locked_form(choice, &name, &class, l));
                 } else {
+                    let fixed = lock.map(|l| self.fixed(l)).unwrap_or_default();
                     for Shape {
                         form,
                         name: shape,
@@ -647,6 +659,9 @@ impl<'a> Builder<'a> {
                     {
                         let form = &p.kitchen.forms[*form];
                         let here = forms.len();
+                        if !fixed.iter().all(|(i, _)| parts.iter().flatten().contains(i)) {
+                            continue;
+                        }
                         let mut out = Vec::new();
                         for (n, part) in form.parts.iter().enumerate() {
                             let mut columns = Vec::new();
@@ -657,6 +672,10 @@ impl<'a> Builder<'a> {
                                 let least = steps(item.least * growth.least).max(1.0);
                                 let most = steps(item.most * growth.most).max(least);
                                 let key = format!("c|{class}|{id}|{shape}|{}", item.id);
+                                let (least, most, step) = match fixed.iter().find(|f| f.0 == i) {
+                                    Some(&(_, servings)) => (1.0, 1.0, servings),
+                                    None => (least, most, item.step),
+                                };
                                 let column = Column {
                                     name: self.name(format!("{name}_{shape}_{}", item.id)),
                                     choice,
@@ -665,9 +684,9 @@ impl<'a> Builder<'a> {
                                     item: i,
                                     least: least as u16,
                                     most: most as u16,
-                                    servings: item.step,
+                                    servings: step,
                                     twin: self.twin(key),
-                                    cost: self.prices[i].unwrap_or(0.0) * item.step,
+                                    cost: self.prices[i].unwrap_or(0.0) * step,
                                 };
                                 columns.push(self.model.columns.len());
                                 self.model.columns.push(column);
@@ -686,6 +705,11 @@ impl<'a> Builder<'a> {
                             parts: out,
                         });
                     }
+                    if forms.is_empty()
+                        && let Some(l) = lock
+                    {
+                        self.no_room(l);
+                    }
                 }
                 self.model.choices.push(Choice {
                     name,
@@ -694,6 +718,53 @@ impl<'a> Builder<'a> {
                     forms,
                 });
             }
+        }
+    }
+
+    /// The items that a lock fixes beside others, with their servings.
+    fn fixed(&mut self, lock: usize) -> Vec<(usize, f64)> {
+        let p = self.p;
+        let mut out = Vec::new();
+        for (what, amount) in &p.brief.locks[lock].items {
+            let Some(i) = p.catalogue.find_item(&what.value) else {
+                let near = p.catalogue.nearest_item(&what.value).map(str::to_string);
+                self.unknown("item", what, near.as_deref());
+                continue;
+            };
+            let servings = match *amount {
+                Amount::Servings(s) => s,
+                Amount::Grams(g) => g / p.catalogue.items[i].serving_grams(),
+            };
+            out.push((i, servings));
+        }
+        out
+    }
+
+    /// No meal of the kitchen has room for what a lock fixes beside others.
+    fn no_room(&mut self, lock: usize) {
+        let lock = &self.p.brief.locks[lock];
+        let names = lock
+            .items
+            .iter()
+            .map(|(i, _)| format!("`{}`", i.value))
+            .join(" and ");
+        let place = lock
+            .items
+            .first()
+            .map_or(lock.span.clone(), |(i, _)| i.span.clone());
+        let problem = Diagnostic::error(
+            "brief-lock-no-room",
+            format!(
+                "no meal that may be planned for {} holds {names}",
+                lock.slot.value
+            ),
+        )
+        .at(place, "fixed here")
+        .help(
+            "leave `others` out to fix the whole meal, or look whether diet, dislikes or prices leave it out",
+        );
+        if !self.problems.iter().any(|d| d.message == problem.message) {
+            self.problems.push(problem);
         }
     }
 
@@ -860,7 +931,7 @@ impl<'a> Builder<'a> {
         } else {
             Class::Must
         };
-        let from_brief = matches!(group, "likes" | "cooking");
+        let from_brief = matches!(group, "likes" | "cooking" | "locked meals");
         self.model.rows.push(Row {
             name,
             group: group.into(),
@@ -912,6 +983,42 @@ impl<'a> Builder<'a> {
                 ),
                 Some(twin),
             );
+        }
+        // What the brief fixes beside others is there.
+        for c in 0..self.model.choices.len() {
+            let (day, slot) = (self.model.choices[c].day, self.model.choices[c].slot);
+            let id = &p.kitchen.slots[slot].id;
+            let here =
+                |l: &&brief::Lock| l.others && l.slot.value == *id && l.days.contains(&(day as u32 + 1));
+            let Some(lock) = p.brief.locks.iter().find(here) else {
+                continue;
+            };
+            for i in lock
+                .items
+                .iter()
+                .filter_map(|(what, _)| p.catalogue.find_item(&what.value))
+            {
+                let columns = self.model.columns.iter().enumerate();
+                let terms = columns
+                    .filter(|(_, k)| k.choice == c && k.item == i)
+                    .map(|(n, _)| (n, 1.0))
+                    .collect();
+                let item = &p.catalogue.items[i];
+                let name = format!("locked_{}_{}", self.model.choices[c].name, item.id);
+                let twin = self.twin(format!("r|locked|{slot}|{}|{i}", classes[day]));
+                let reason = format!("{} is fixed in the brief", item.name);
+                self.rule(
+                    name,
+                    "locked meals",
+                    Over::Use,
+                    terms,
+                    Some(1.0),
+                    None,
+                    "times",
+                    reason,
+                    Some(twin),
+                );
+            }
         }
         // Columns by item, and by item and day.
         let mut by_item: BTreeMap<usize, Vec<usize>> = BTreeMap::new();

@@ -1,12 +1,15 @@
 //! Who comes in: the checks that keep other sites, other names for this machine and oversized posts out.
 
 use axum::Router;
+use axum::extract::connect_info::{ConnectInfo, Connected};
 use axum::extract::{DefaultBodyLimit, Request, State};
 use axum::http::{HeaderMap, HeaderValue, Method, StatusCode, header};
-use axum::middleware::{Next, from_fn_with_state};
+use axum::middleware::{Next, from_fn, from_fn_with_state};
 use axum::response::{IntoResponse, Response};
-use std::net::SocketAddr;
+use axum::serve::IncomingStream;
+use std::net::{IpAddr, SocketAddr};
 use std::sync::Arc;
+use tokio::net::TcpListener;
 
 /// Largest body of a request, bytes: far above any brief or log.
 pub const MOST_BYTES: usize = 1 << 20;
@@ -33,6 +36,46 @@ pub fn guard(rooms: Router, hosts: Vec<String>) -> Router {
         .layer(from_fn_with_state(Arc::new(hosts), check))
 }
 
+/// The end of a connection that is on this machine, by which its listener was reached.
+#[derive(Clone, Copy, Debug)]
+pub struct Own(Option<SocketAddr>);
+
+impl Connected<IncomingStream<'_, TcpListener>> for Own {
+    fn connect_info(stream: IncomingStream<'_, TcpListener>) -> Own {
+        Own(stream.io().local_addr().ok())
+    }
+}
+
+impl Own {
+    /// Whether a host is this end, by its number: no name is, so that a name that another site points here opens
+    /// nothing.
+    fn is(self, host: &str) -> bool {
+        let bare = host.trim_start_matches('[').trim_end_matches(']');
+        let named = host
+            .parse::<SocketAddr>()
+            // A browser leaves port 80 out.
+            .or_else(|_| bare.parse::<IpAddr>().map(|ip| SocketAddr::new(ip, 80)));
+        match (named, self.0) {
+            (Ok(named), Some(own)) => {
+                named.port() == own.port() && named.ip().to_canonical() == own.ip().to_canonical()
+            }
+            _ => false,
+        }
+    }
+}
+
+/// A router behind the door of a listener for other machines of the house, which is asked for by its number alone.
+pub fn guard_house(rooms: Router) -> Router {
+    rooms
+        .layer(DefaultBodyLimit::max(MOST_BYTES))
+        .layer(from_fn(check_house))
+}
+
+async fn check_house(ConnectInfo(own): ConnectInfo<Own>, request: Request, next: Next) -> Response {
+    let refused = refusal(&request, |host| own.is(host));
+    answer(refused, request, next).await
+}
+
 /// One header as text; `None` when it is missing, not text, or there is more than one.
 fn one(headers: &HeaderMap, name: header::HeaderName) -> Option<&str> {
     let mut all = headers.get_all(name).iter();
@@ -44,9 +87,9 @@ fn one(headers: &HeaderMap, name: header::HeaderName) -> Option<&str> {
 }
 
 /// Why a request stays outside.
-fn refusal(request: &Request, hosts: &[String]) -> Option<(StatusCode, &'static str)> {
+fn refusal(request: &Request, known: impl Fn(&str) -> bool) -> Option<(StatusCode, &'static str)> {
     let headers = request.headers();
-    let host = one(headers, header::HOST).filter(|h| hosts.iter().any(|known| known == h));
+    let host = one(headers, header::HOST).filter(|h| known(h));
     let Some(host) = host else {
         return Some((
             StatusCode::MISDIRECTED_REQUEST,
@@ -76,7 +119,13 @@ fn refusal(request: &Request, hosts: &[String]) -> Option<(StatusCode, &'static 
 }
 
 async fn check(State(hosts): State<Arc<Vec<String>>>, request: Request, next: Next) -> Response {
-    let mut response = match refusal(&request, &hosts) {
+    let refused = refusal(&request, |host| hosts.iter().any(|known| known == host));
+    answer(refused, request, next).await
+}
+
+/// The answer, with what every one of them carries.
+async fn answer(refused: Option<(StatusCode, &'static str)>, request: Request, next: Next) -> Response {
+    let mut response = match refused {
         Some((status, why)) => (status, why).into_response(),
         None => next.run(request).await,
     };
@@ -84,7 +133,7 @@ async fn check(State(hosts): State<Arc<Vec<String>>>, request: Request, next: Ne
     for (name, value) in [
         (header::CONTENT_SECURITY_POLICY, POLICY),
         (header::X_CONTENT_TYPE_OPTIONS, "nosniff"),
-        (header::REFERRER_POLICY, "no-referrer"),
+        (header::REFERRER_POLICY, "same-origin"),
         (header::X_FRAME_OPTIONS, "DENY"),
     ] {
         headers.insert(name, HeaderValue::from_static(value));

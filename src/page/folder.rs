@@ -1,5 +1,6 @@
 //! What the rooms share: the folder of briefs, the data, the weeks made so far, and the hands that make them.
 
+use crate::brief;
 use crate::cli::files::{self, Whole};
 use crate::diagnostic::Diagnostic;
 use crate::plan::Plan;
@@ -33,6 +34,13 @@ pub struct Sheet {
     pub text: String,
     /// Stands for this text: a page carries it, and a change that carries another was made from an older text.
     pub digest: String,
+}
+
+impl Sheet {
+    /// The title of the brief; its name while it cannot be read.
+    pub fn title(&self) -> String {
+        brief::parse(&self.text).map_or_else(|_| self.name.clone(), |(brief, _)| brief.title)
+    }
 }
 
 /// A week that was made.
@@ -479,6 +487,11 @@ impl Folder {
             Ok((sheet, week))
         })
         .await?
+    }
+
+    /// Whether a name of a brief is taken, by whatever is there.
+    pub fn taken(&self, name: &str) -> bool {
+        fs::symlink_metadata(self.path(name)).is_ok()
     }
 }
 

@@ -16,6 +16,7 @@ use std::sync::LazyLock;
 static LOOK: LazyLock<String> = LazyLock::new(|| {
     [
         STYLE,
+        crate::report::chart::STYLE,
         include_str!("assets/frame.css"),
         include_str!("assets/form.css"),
         include_str!("assets/week.css"),
@@ -34,11 +35,11 @@ const HTMX: &str = include_str!("assets/htmx.min.js");
 const OURS: &str = include_str!("assets/page.js");
 
 /// Changes with the files, so that a browser keeps them until then.
-static EDITION: LazyLock<String> =
+pub(super) static EDITION: LazyLock<String> =
     LazyLock::new(|| super::folder::digest(&[LOOK.as_str(), HTMX, OURS].concat()));
 
 /// Settings of the library: no code from attributes, no styles of its own, answers that refuse are shown too.
-const SETTINGS: &str = r#"{"allowEval":false,"includeIndicatorStyles":false,"selfRequestsOnly":true,"historyEnabled":false,"defaultFocusScroll":true,"responseHandling":[{"code":"204","swap":false},{"code":"[2345]..","swap":true}]}"#;
+pub(super) const SETTINGS: &str = r#"{"allowEval":false,"includeIndicatorStyles":false,"selfRequestsOnly":true,"historyEnabled":false,"defaultFocusScroll":true,"responseHandling":[{"code":"204","swap":false},{"code":"[2345]..","swap":true}]}"#;
 
 /// The rooms of a brief, in the order a person goes through them.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -217,7 +218,8 @@ pub fn routes() -> Router<Shared> {
     Router::new().route("/assets/{file}", get(asset))
 }
 
-async fn asset(Path(file): Path<String>) -> Response {
+/// One of those files.
+pub(super) async fn asset(Path(file): Path<String>) -> Response {
     let (media, text) = match file.as_str() {
         "page.css" => ("text/css; charset=utf-8", LOOK.as_str()),
         "htmx.js" => ("text/javascript; charset=utf-8", HTMX),

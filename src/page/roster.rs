@@ -248,8 +248,8 @@ fn kitchen(folder: &Folder, brief: &Brief) -> String {
 }
 
 /// The day of the next review.
-fn next_review(_folder: &Folder, _line: &Line) -> Option<String> {
-    None
+fn next_review(folder: &Folder, line: &Line) -> Option<String> {
+    super::months::next_review(folder, &line.sheet).map(crate::review::date)
 }
 
 /// The button that plans all, or how far it is.

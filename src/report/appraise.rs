@@ -7,6 +7,12 @@ use crate::energy::Step;
 use serde_json::{Value, json};
 use unicode_width::UnicodeWidthStr;
 
+/// What an appraisal is.
+pub(crate) const MEANING: &str = "What the energy of tissue and published trials allow for the figures as stated. It finds \
+    no fault with anybody: scales, memories and logs err, and logged intakes run 280 to 365 kcal a day low on average \
+    (PLoS ONE 8:e76632, 2013). It promises nobody a result. General education for healthy adults, not medical advice. \
+    How the model fared against trials, and where it misses: docs/phases.md.";
+
 /// The appraisal as text of 80 columns.
 pub fn text(a: &Appraisal) -> String {
     let mut out = String::new();
@@ -15,22 +21,7 @@ pub fn text(a: &Appraisal) -> String {
     line(&mut out, &"=".repeat(title.width().clamp(1, WIDTH)));
     for (number, stage) in a.stages.iter().enumerate() {
         out.push('\n');
-        let claimed = match stage.claimed_kg {
-            Some(kg) => format!("{} kg claimed", signed(kg, 1)),
-            None => "no weight claimed".to_string(),
-        };
-        let eaten = stage.intake.map_or("intake not stated".to_string(), |k| {
-            format!("{} kcal a day stated", fixed(k, 0))
-        });
-        line(
-            &mut out,
-            &format!(
-                "Stage {}: {} weeks from {} kg, {claimed}, {eaten}",
-                number + 1,
-                stage.weeks,
-                fixed(stage.start_kg, 1)
-            ),
-        );
+        line(&mut out, &format!("Stage {}: {}", number + 1, said(stage)));
         let words: Vec<&str> = stage.verdicts.iter().map(|v| v.words()).collect();
         wrapped(&mut out, "  Verdict: ", &words.join("; "));
         columns(&mut out, stage);
@@ -60,24 +51,38 @@ pub fn text(a: &Appraisal) -> String {
         );
     }
     out.push_str("\nWhat this is\n");
-    wrapped(
-        &mut out,
-        "  ",
-        "What the energy of tissue and published trials allow for the figures as stated. It finds no fault \
-         with anybody: scales, memories and logs err, and logged intakes run 280 to 365 kcal a day low on \
-         average (PLoS ONE 8:e76632, 2013). It promises nobody a result. General education for healthy \
-         adults, not medical advice. How the model fared against trials, and where it misses: \
-         docs/phases.md.",
-    );
+    wrapped(&mut out, "  ", MEANING);
     out
+}
+
+/// What a stage says.
+pub(crate) fn said(stage: &Judged) -> String {
+    let claimed = match stage.claimed_kg {
+        Some(kg) => format!("{} kg claimed", signed(kg, 1)),
+        None => "no weight claimed".to_string(),
+    };
+    let eaten = stage.intake.map_or("intake not stated".to_string(), |k| {
+        format!("{} kcal a day stated", fixed(k, 0))
+    });
+    format!(
+        "{} weeks from {} kg, {claimed}, {eaten}",
+        stage.weeks,
+        fixed(stage.start_kg, 1)
+    )
 }
 
 fn columns(out: &mut String, stage: &Judged) {
     line(out, "                            low     middle       high");
-    let mut row = |what: &str, cells: [String; 3]| {
+    for (what, cells) in rows(stage) {
         let [a, b, c] = cells.map(|c| right(&c, 10));
         line(out, &format!("    {what:<17}{a} {b} {c}"));
-    };
+    }
+}
+
+/// The figures of a stage for a low, a middle and a high expenditure, each with what it is.
+pub(crate) fn rows(stage: &Judged) -> Vec<(&'static str, [String; 3])> {
+    let mut rows = Vec::new();
+    let mut row = |what, cells| rows.push((what, cells));
     let cell = |v: Option<f64>, places: usize| v.map_or("none".to_string(), |v| fixed(v, places));
     row("spends, kcal", stage.columns.map(|c| fixed(c.expenditure, 0)));
     if stage.intake.is_some() {
@@ -96,30 +101,39 @@ fn columns(out: &mut String, stage: &Judged) {
     if stage.claimed_kg.is_some() {
         row("needs, kcal", stage.columns.map(|c| cell(c.needed, 0)));
     }
+    rows
 }
 
 fn instead(out: &mut String, stage: &Judged) {
-    let Some(i) = &stage.instead else { return };
+    let words = expected(stage);
+    if !words.is_empty() {
+        out.push_str("\n  What practice would expect in this time\n");
+    }
+    for w in words {
+        wrapped(out, "    ", &w);
+    }
+}
+
+/// What practice would expect in the time of a stage, in sentences; none without a claimed weight.
+pub(crate) fn expected(stage: &Judged) -> Vec<String> {
+    let Some(i) = &stage.instead else {
+        return Vec::new();
+    };
     let change = |kg: f64| signed(kg - stage.start_kg, 1);
-    out.push_str("\n  What practice would expect in this time\n");
-    wrapped(
-        out,
-        "    ",
-        &format!(
-            "{} to {} kg ({} to {} kg at the end). To eat, at the middle expenditure: {}.",
-            change(i.weight.0),
-            change(i.weight.1),
-            fixed(i.weight.0, 1),
-            fixed(i.weight.1, 1),
-            match i.intake {
-                (Some(slow), Some(fast)) => format!("{} to {} kcal a day", fixed(slow, 0), fixed(fast, 0)),
-                (Some(slow), None) => format!(
-                    "{} kcal a day for the slower; the faster would go under the lowest safe intake",
-                    fixed(slow, 0)
-                ),
-                _ => "nothing above the lowest safe intake does it".to_string(),
-            }
-        ),
+    let weight = format!(
+        "{} to {} kg ({} to {} kg at the end). To eat, at the middle expenditure: {}.",
+        change(i.weight.0),
+        change(i.weight.1),
+        fixed(i.weight.0, 1),
+        fixed(i.weight.1, 1),
+        match i.intake {
+            (Some(slow), Some(fast)) => format!("{} to {} kcal a day", fixed(slow, 0), fixed(fast, 0)),
+            (Some(slow), None) => format!(
+                "{} kcal a day for the slower; the faster would go under the lowest safe intake",
+                fixed(slow, 0)
+            ),
+            _ => "nothing above the lowest safe intake does it".to_string(),
+        }
     );
     let lean = match i.lean_trained {
         Some(trained) => format!(
@@ -133,7 +147,7 @@ fn instead(out: &mut String, stage: &Judged) {
             signed(i.lean, 1)
         ),
     };
-    wrapped(out, "    ", &lean);
+    vec![weight, lean]
 }
 
 fn steps(out: &mut String, steps: &[Step]) {

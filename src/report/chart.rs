@@ -496,7 +496,7 @@ fn at(points: &[(f64, f64)], x: f64) -> Option<f64> {
 }
 
 /// A coordinate with one or two decimals, so that files stay small and the same everywhere.
-pub(super) fn place(v: f64) -> f64 {
+pub(crate) fn place(v: f64) -> f64 {
     (v * 100.0).round() / 100.0
 }
 
@@ -509,21 +509,27 @@ pub fn escape(text: &str) -> String {
 }
 
 /// Colours that people who see few colours tell apart, on light and on dark ground: blue, orange, green and
-/// violet of differing lightness.
-const STYLE: &str = "<style>.pw{font:13px system-ui,sans-serif;--ink:#20242a;--soft:#5b636e;--hair:#d5d9de;--c0:#1f5fa8;--c1:#a34a00;--c2:#2c6e49;--c3:#6d3c9c}\
+/// violet of differing lightness. A page that forbids styles within it loads this with its own and takes the charts
+/// by [`bare`].
+pub const STYLE: &str = ".pw{font:13px system-ui,sans-serif;--ink:#20242a;--soft:#5b636e;--hair:#d5d9de;--c0:#1f5fa8;--c1:#a34a00;--c2:#2c6e49;--c3:#6d3c9c}\
 @media(prefers-color-scheme:dark){.pw{--ink:#eceff3;--soft:#a9b2bd;--hair:#3b424b;--c0:#8dbcf2;--c1:#f2ab6b;--c2:#8fd3ab;--c3:#cdb0ee}}\
 .pw text{fill:var(--ink)}.pw .num,.pw .note{fill:var(--soft);font-size:12px}.pw .head{font-weight:600;font-size:15px}\
 .pw .grid{stroke:var(--hair);fill:none}.pw .axis{stroke:var(--soft);fill:none}.pw .mark{stroke:var(--soft);stroke-dasharray:2 3;fill:none}\
 .pw .line{fill:none;stroke-width:2.2}.pw .band{opacity:.18;stroke:none}\
 .pw .line.c0{stroke:var(--c0)}.pw .line.c1{stroke:var(--c1)}.pw .line.c2{stroke:var(--c2)}.pw .line.c3{stroke:var(--c3)}\
 .pw .c0:not(.line){fill:var(--c0)}.pw .c1:not(.line){fill:var(--c1)}.pw .c2:not(.line){fill:var(--c2)}.pw .c3:not(.line){fill:var(--c3)}\
-.pw .cell{fill:var(--c0)}.pw .cell.none{fill:none;stroke:var(--hair)}</style>";
+.pw .cell{fill:var(--c0)}.pw .cell.none{fill:none;stroke:var(--hair)}";
+
+/// A chart of this module without its own style, for a page that has loaded [`STYLE`].
+pub fn bare(svg: &str) -> String {
+    svg.replacen(&format!("<style>{STYLE}</style>"), "", 1)
+}
 
 fn open(w: f64, h: f64, title: &str, description: &str) -> String {
     let mut out = String::new();
     let _ = writeln!(
         out,
-        "<svg xmlns=\"http://www.w3.org/2000/svg\" class=\"pw\" role=\"img\" viewBox=\"0 0 {w} {h}\" aria-label=\"{}\"><title>{}</title><desc>{}</desc>{STYLE}",
+        "<svg xmlns=\"http://www.w3.org/2000/svg\" class=\"pw\" role=\"img\" viewBox=\"0 0 {w} {h}\" aria-label=\"{}\"><title>{}</title><desc>{}</desc><style>{STYLE}</style>",
         escape(title),
         escape(title),
         escape(description)
@@ -590,6 +596,8 @@ mod tests {
         assert!(svg.contains("Weight &amp; &lt;rate&gt;") && !svg.contains("<rate>"));
         assert!(svg.contains("<desc>Rises from 60 to 64 kg.</desc>") && svg.contains("role=\"img\""));
         assert!(!svg.contains("NaN"));
+        assert_eq!(svg.matches("<style>").count(), 1);
+        assert!(!bare(&svg).contains("style") && bare(&svg).contains("<desc>Rises"));
     }
 
     #[test]

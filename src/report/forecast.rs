@@ -24,8 +24,24 @@ pub enum Show {
     Energy,
 }
 
-const BAND: &str = "A band holds eight of ten people: it carries the spread of the expenditure equation, \
+/// What a band is.
+pub(crate) const BAND: &str = "A band holds eight of ten people: it carries the spread of the expenditure equation, \
     the error of body fat, and for a surplus how differently people store one.";
+
+/// Why the first weeks are told apart.
+pub(crate) const WATER: &str = "More or less carbohydrate fills or empties glycogen, each gram with 2.7 g of water, \
+    and the kidneys keep or let go of salt and fluid with it. That settles within 10 to 14 days and is no tissue: \
+    do not carry the first two weeks on. A change of salt moves fluid as well.";
+
+/// What the rules to compare with leave out.
+pub(crate) const OLD_RULE: &str = "The model's figure holds the water of a new phase, the other two do not. The old rule \
+    knows no falling or rising expenditure: fair for four to six weeks, useless beyond (Thomas et al., Int J Obes \
+    37:1611-1613, 2013).";
+
+/// What a forecast is.
+pub(crate) const PROMISE: &str = "A computation, not a promise: people differ, and nobody eats exactly what is planned. \
+    General education for healthy adults, not medical advice. Model: Hall et al., Lancet 378:826-837, 2011; how it \
+    fared against trials, and where it misses: docs/phases.md.";
 
 /// The forecast as text of 80 columns, with a chart.
 pub fn text(f: &Forecast) -> String {
@@ -98,20 +114,9 @@ pub fn text(f: &Forecast) -> String {
              weekly `review` narrows the band."
         ),
     );
-    if let Some((weak, strong)) = f.weeks.last().and_then(|w| w.trained) {
-        let plain = f.weeks.last().map_or(0.0, |w| w.fat_free.middle);
+    if let Some(trained) = trained(f) {
         out.push_str("\nResistance training (a proposal of this project, no published equation)\n");
-        wrapped(
-            &mut out,
-            "  ",
-            &format!(
-                "Lean at the end: {} kg by the published model, {} to {} kg when training adds lean tissue \
-                 while gaining or spares it while losing as in trials; the stronger bound is part of the band.",
-                fixed(plain, 1),
-                fixed(weak.min(strong), 1),
-                fixed(weak.max(strong), 1)
-            ),
-        );
+        wrapped(&mut out, "  ", &trained);
         wrapped(
             &mut out,
             "  ",
@@ -132,29 +137,10 @@ pub fn text(f: &Forecast) -> String {
     }
     first_weeks(&mut out, f);
     out.push_str("\nTo compare\n");
-    for (number, p) in f.phases.iter().enumerate() {
-        if (p.intake - p.holding).abs() < 1.0 {
-            continue;
-        }
-        wrapped(
-            &mut out,
-            "  ",
-            &format!(
-                "Phase {}: the model says {} kg; made linear around its start {} kg; the old rule of 7700 \
-                 kcal a kilogram {} kg.",
-                number + 1,
-                signed(p.weight.1 - p.weight.0, 1),
-                signed(p.linear_kg, 1),
-                signed(p.old_rule_kg, 1)
-            ),
-        );
+    for words in compared(f) {
+        wrapped(&mut out, "  ", &words);
     }
-    wrapped(
-        &mut out,
-        "  ",
-        "The model's figure holds the water of a new phase, the other two do not. The old rule knows no falling or rising expenditure: fair for four to six weeks, useless beyond \
-         (Thomas et al., Int J Obes 37:1611-1613, 2013).",
-    );
+    wrapped(&mut out, "  ", OLD_RULE);
     body_fat(&mut out, f);
     let stops: Vec<_> = f
         .phases
@@ -176,25 +162,52 @@ pub fn text(f: &Forecast) -> String {
     for note in &f.notes {
         wrapped(&mut out, "  ", note);
     }
-    wrapped(
-        &mut out,
-        "  ",
-        "A computation, not a promise: people differ, and nobody eats exactly what is planned. General \
-         education for healthy adults, not medical advice. Model: Hall et al., Lancet 378:826-837, 2011; \
-         how it fared against trials, and where it misses: docs/phases.md.",
-    );
+    wrapped(&mut out, "  ", PROMISE);
     out
+}
+
+/// What training may change at the end; `None` without training.
+pub(crate) fn trained(f: &Forecast) -> Option<String> {
+    let last = f.weeks.last()?;
+    let (weak, strong) = last.trained?;
+    Some(format!(
+        "Lean at the end: {} kg by the published model, {} to {} kg when training adds lean tissue while gaining or \
+         spares it while losing as in trials; the stronger bound is part of the band.",
+        fixed(last.fat_free.middle, 1),
+        fixed(weak.min(strong), 1),
+        fixed(weak.max(strong), 1)
+    ))
+}
+
+/// Each phase that moves, by the model and by two shorter rules.
+pub(crate) fn compared(f: &Forecast) -> Vec<String> {
+    let moving = f.phases.iter().enumerate();
+    moving
+        .filter(|(_, p)| (p.intake - p.holding).abs() >= 1.0)
+        .map(|(number, p)| {
+            format!(
+                "Phase {}: the model says {} kg; made linear around its start {} kg; the old rule of 7700 kcal a \
+                 kilogram {} kg.",
+                number + 1,
+                signed(p.weight.1 - p.weight.0, 1),
+                signed(p.linear_kg, 1),
+                signed(p.old_rule_kg, 1)
+            )
+        })
+        .collect()
 }
 
 fn cell(b: &Band, width: usize) -> String {
     right(&format!("{} {}", fixed(b.middle, 1), range(b)), width)
 }
 
-fn range(b: &Band) -> String {
+/// A band in brackets.
+pub(crate) fn range(b: &Band) -> String {
     format!("({}-{})", fixed(b.low, 1), fixed(b.high, 1))
 }
 
-fn when(day: u32) -> String {
+/// A day of the phases with its week.
+pub(crate) fn when(day: u32) -> String {
     let week = day.div_ceil(7).max(1);
     format!("day {day}, week {week}")
 }
@@ -221,13 +234,7 @@ fn first_weeks(out: &mut String, f: &Forecast) {
             ),
         );
     }
-    wrapped(
-        out,
-        "  ",
-        "More or less carbohydrate fills or empties glycogen, each gram with 2.7 g of water, and the kidneys \
-         keep or let go of salt and fluid with it. That settles within 10 to 14 days and is no tissue: \
-         do not carry the first two weeks on. A change of salt moves fluid as well.",
-    );
+    wrapped(out, "  ", WATER);
 }
 
 fn body_fat(out: &mut String, f: &Forecast) {
@@ -245,18 +252,8 @@ fn body_fat(out: &mut String, f: &Forecast) {
         );
         wrapped(out, "         ", &format!("{}. {}", e.note, e.source));
     }
-    if let Some((index, error, tall)) = f.index {
-        wrapped(
-            out,
-            "  ",
-            &format!(
-                "Fat-free mass index {} ± {} kg/m², {} brought to 1.80 m (Kouri et al., Clin J Sport Med \
-                 5:223-228, 1995).",
-                fixed(index, 1),
-                fixed(error, 1),
-                fixed(tall, 1)
-            ),
-        );
+    if let Some(words) = index(f) {
+        wrapped(out, "  ", &words);
     }
     wrapped(
         out,
@@ -264,6 +261,17 @@ fn body_fat(out: &mut String, f: &Forecast) {
         "The error of the one used is part of every band, of the energy availability and of targets by \
          fat-free mass.",
     );
+}
+
+/// The fat-free mass index in words; `None` while body fat is only estimated from BMI.
+pub(crate) fn index(f: &Forecast) -> Option<String> {
+    let (index, error, tall) = f.index?;
+    Some(format!(
+        "Fat-free mass index {} ± {} kg/m², {} brought to 1.80 m (Kouri et al., Clin J Sport Med 5:223-228, 1995).",
+        fixed(index, 1),
+        fixed(error, 1),
+        fixed(tall, 1)
+    ))
 }
 
 /// A chart of the forecast, with its band and the phases' ends marked.

@@ -23,7 +23,7 @@ use std::collections::BTreeMap;
 pub const STYLE: &str = include_str!("html.css");
 
 /// Nutrients named in the line under a day, after energy.
-const DAY_NUTRIENTS: [Nutrient; 4] = [
+pub(crate) const DAY_NUTRIENTS: [Nutrient; 4] = [
     Nutrient::PROTEIN,
     Nutrient::FAT,
     Nutrient::CARBOHYDRATE,
@@ -102,11 +102,11 @@ fn lead(plan: &Plan) -> String {
     }
 }
 
-fn pay(plan: &Plan, a: Decimal) -> String {
+pub(crate) fn pay(plan: &Plan, a: Decimal) -> String {
     amount::price(a, plan.currency)
 }
 
-fn facts(plan: &Plan, units: Units) -> Markup {
+pub(crate) fn facts(plan: &Plan, units: Units) -> Markup {
     let e = &plan.energy;
     html! {
         dl.facts {
@@ -145,7 +145,7 @@ fn not_planned(plan: &Plan) -> Markup {
     }
 }
 
-fn meal_kcal(m: &Meal) -> f64 {
+pub(crate) fn meal_kcal(m: &Meal) -> f64 {
     m.items.iter().map(|i| i.kcal).sum()
 }
 
@@ -316,7 +316,7 @@ fn gauge(s: &Standings) -> Markup {
     }
 }
 
-fn bounds(plan: &Plan) -> Markup {
+pub(crate) fn bounds(plan: &Plan) -> Markup {
     html! {
         section.apart aria-labelledby="bounds" {
             h2 id="bounds" { "Floors and ceilings" }
@@ -363,7 +363,7 @@ fn top_givers(plan: &Plan, n: Nutrient) -> Vec<(String, f64)> {
         .collect()
 }
 
-fn givers(plan: &Plan) -> Markup {
+pub(crate) fn givers(plan: &Plan) -> Markup {
     let nutrients: Vec<Nutrient> = plan
         .standings
         .iter()
@@ -391,7 +391,7 @@ fn givers(plan: &Plan) -> Markup {
     }
 }
 
-fn household(plan: &Plan) -> Markup {
+pub(crate) fn household(plan: &Plan) -> Markup {
     html! {
         section.apart aria-labelledby="household" {
             h2 id="household" { "Household" }
@@ -426,7 +426,7 @@ fn bars(plan: &Plan, caption: &str, head: &str, rows: &[(String, Decimal)]) -> M
     }
 }
 
-fn cost(plan: &Plan) -> Markup {
+pub(crate) fn cost(plan: &Plan) -> Markup {
     let by_day: Vec<(String, Decimal)> = plan
         .days
         .iter()
@@ -470,7 +470,7 @@ fn notes(plan: &Plan) -> Markup {
     }
 }
 
-fn cautions(plan: &Plan) -> Markup {
+pub(crate) fn cautions(plan: &Plan) -> Markup {
     html! {
         section.apart aria-labelledby="cautions" {
             h2 id="cautions" { "Cautions" }
@@ -479,7 +479,7 @@ fn cautions(plan: &Plan) -> Markup {
     }
 }
 
-fn sources(plan: &Plan) -> Markup {
+pub(crate) fn sources(plan: &Plan) -> Markup {
     let lines: Vec<(String, &str, &str)> = plan
         .standings
         .iter()

@@ -32,35 +32,15 @@ pub fn text(r: &Review) -> String {
     let title = format!("{}: review of {}", r.title, date(r.today));
     line(&mut out, &title);
     line(&mut out, &"=".repeat(title.width().clamp(1, WIDTH)));
-    let used = r.weigh_ins.iter().filter(|w| w.used).count();
     out.push('\n');
-    wrapped(
-        &mut out,
-        "",
-        &format!(
-            "Phase {} ({}), week {}; {used} weigh-ins since it began; intake known for {} of {} days, mean {} \
-             kcal (planned {}).",
-            r.place.0 + 1,
-            kind_word(r.kind),
-            r.place.1,
-            r.eaten.known,
-            r.eaten.days,
-            fixed(r.eaten.mean, 0),
-            fixed(r.eaten.planned, 0)
-        ),
-    );
+    wrapped(&mut out, "", &where_it_stands(r));
     wrapped(&mut out, "How it goes: ", r.standing.words());
     if !r.lacking.is_empty() {
         out.push_str("\nToo little data\n");
         for what in &r.lacking {
             wrapped(&mut out, "  - ", what);
         }
-        wrapped(
-            &mut out,
-            "  ",
-            "Two weeks of weigh-ins alone cannot tell 300 kcal a day from noise; nothing is changed until \
-             there is more. Keep to the plan.",
-        );
+        wrapped(&mut out, "  ", NOISE);
     }
     if !r.weigh_ins.is_empty() {
         out.push('\n');
@@ -76,152 +56,190 @@ pub fn text(r: &Review) -> String {
     for note in &r.notes {
         wrapped(&mut out, "  ", note);
     }
+    if let Some(outliers) = outliers(r) {
+        wrapped(&mut out, "  ", &outliers);
+    }
+    wrapped(&mut out, "  ", SCALE);
+    out
+}
+
+/// Phase, week, weigh-ins and intake of a review in a sentence.
+pub(crate) fn where_it_stands(r: &Review) -> String {
+    format!(
+        "Phase {} ({}), week {}; {} weigh-ins since it began; intake known for {} of {} days, mean {} kcal (planned \
+         {}).",
+        r.place.0 + 1,
+        kind_word(r.kind),
+        r.place.1,
+        r.weigh_ins.iter().filter(|w| w.used).count(),
+        r.eaten.known,
+        r.eaten.days,
+        fixed(r.eaten.mean, 0),
+        fixed(r.eaten.planned, 0)
+    )
+}
+
+/// Why little data changes nothing.
+pub(crate) const NOISE: &str = "Two weeks of weigh-ins alone cannot tell 300 kcal a day from noise; nothing is changed \
+    until there is more. Keep to the plan.";
+
+/// On which scale the expenditure stands.
+pub(crate) const SCALE: &str = "The expenditure stands on this log's own scale: logged intakes run 280 to 365 kcal a day \
+    low on average (PLoS ONE 8:e76632, 2013), and a plan on the same scale makes up for it. General education for \
+    healthy adults, not medical advice.";
+
+/// What the ± of the expenditures is.
+pub(crate) const ERROR: &str = "Mean intake less the energy of the tissue trend (Forbes, at this body fat); ± is one \
+    standard error: noise of the scale, days without a logged intake, water and body fat.";
+
+/// Weigh-ins that are left out, in a sentence.
+pub(crate) fn outliers(r: &Review) -> Option<String> {
     let outliers: Vec<String> = r
         .weigh_ins
         .iter()
         .filter(|w| !w.used)
         .map(|w| format!("line {}: {}, {} kg", w.line, date(w.day), fixed(w.kg, 1)))
         .collect();
-    if !outliers.is_empty() {
-        wrapped(&mut out, "  ", &format!("Left out: {}.", outliers.join("; ")));
-    }
-    wrapped(
-        &mut out,
-        "  ",
-        "The expenditure stands on this log's own scale: logged intakes run 280 to 365 kcal a day low on \
-         average (PLoS ONE 8:e76632, 2013), and a plan on the same scale makes up for it. General education \
-         for healthy adults, not medical advice.",
-    );
-    out
+    (!outliers.is_empty()).then(|| format!("Left out: {}.", outliers.join("; ")))
+}
+
+fn a_week(kg_per_day: f64) -> String {
+    signed(7.0 * kg_per_day, 2)
+}
+
+/// The trend against the plan, and the weight of now.
+pub(crate) fn rate(f: &Found) -> String {
+    format!(
+        "{} ± {} kg a week, planned {}; {} kg now by the trend",
+        a_week(f.trend.kg_per_day),
+        fixed(7.0 * f.trend.error_kg_per_day, 2),
+        a_week(f.planned_kg_per_day),
+        fixed(f.weight_now, 1)
+    )
+}
+
+/// The check of the trend.
+pub(crate) fn check(f: &Found) -> Option<String> {
+    f.robust_kg_per_day.map(|slope| {
+        format!(
+            "{} kg a week by the median of all pairs, as a check",
+            a_week(slope)
+        )
+    })
+}
+
+/// What moved on the scale.
+pub(crate) fn moved(f: &Found) -> String {
+    format!(
+        "Since the phase began the scale moved {} kg: {} kg tissue, {} kg glycogen and fluid by the model, most of it \
+         in the first two weeks.",
+        signed(f.moved.scale, 1),
+        signed(f.moved.tissue, 1),
+        signed(f.moved.water, 1)
+    )
+}
+
+/// The expenditures found, each with what it rests on, kcal a day and its error.
+pub(crate) fn expenditures(f: &Found) -> [(&'static str, String, String); 3] {
+    let row = |what, e: &Estimate| (what, fixed(e.kcal.0, 0), fixed(e.error.0, 0));
+    [
+        row("equation and model before any weigh-in", &f.prior),
+        row("weigh-ins and intake alone", &f.observed),
+        row("both, weighted by their precision", &f.together),
+    ]
+}
+
+/// What holds the weight of now.
+pub(crate) fn holding(f: &Found) -> String {
+    format!(
+        "To hold the weight of now: {} kcal a day, expected {}{}.",
+        fixed(f.holding.kcal.0, 0),
+        fixed(f.holding_before.0, 0),
+        if (f.holding_uncapped.0 - f.holding.kcal.0).abs() > 0.5 {
+            format!(
+                "; the figures say {}, but one review moves it by 150 at most",
+                fixed(f.holding_uncapped.0, 0)
+            )
+        } else {
+            String::new()
+        }
+    )
 }
 
 fn found(out: &mut String, f: &Found) {
-    let week = |kg_per_day: f64| signed(7.0 * kg_per_day, 2);
     out.push_str("\nTrend, without the modelled water\n");
-    line(
-        out,
-        &format!(
-            "  {} ± {} kg a week, planned {}; {} kg now by the trend",
-            week(f.trend.kg_per_day),
-            fixed(7.0 * f.trend.error_kg_per_day, 2),
-            week(f.planned_kg_per_day),
-            fixed(f.weight_now, 1)
-        ),
-    );
-    if let Some(slope) = f.robust_kg_per_day {
+    line(out, &format!("  {}", rate(f)));
+    if let Some(check) = check(f) {
+        line(out, &format!("  {check}"));
+    }
+    wrapped(out, "  ", &moved(f));
+    out.push_str("\nExpenditure over these days, kcal a day\n");
+    for (what, kcal, error) in expenditures(f) {
         line(
             out,
-            &format!(
-                "  {} kg a week by the median of all pairs, as a check",
-                week(slope)
-            ),
+            &format!("  {} {} ± {error}", left(what, 36), right(&kcal, 6)),
         );
     }
-    wrapped(
-        out,
-        "  ",
-        &format!(
-            "Since the phase began the scale moved {} kg: {} kg tissue, {} kg glycogen and fluid by the model, \
-             most of it in the first two weeks.",
-            signed(f.moved.scale, 1),
-            signed(f.moved.tissue, 1),
-            signed(f.moved.water, 1)
-        ),
-    );
-    out.push_str("\nExpenditure over these days, kcal a day\n");
-    let row = |what: &str, e: &Estimate| {
-        format!(
-            "  {} {} ± {}",
-            left(what, 36),
-            right(&fixed(e.kcal.0, 0), 6),
-            fixed(e.error.0, 0)
-        )
-    };
-    line(out, &row("equation and model before any weigh-in", &f.prior));
-    line(out, &row("weigh-ins and intake alone", &f.observed));
-    line(out, &row("both, weighted by their precision", &f.together));
-    wrapped(
-        out,
-        "  ",
-        "Mean intake less the energy of the tissue trend (Forbes, at this body fat); ± is one standard error: \
-         noise of the scale, days without a logged intake, water and body fat.",
-    );
+    wrapped(out, "  ", ERROR);
     out.push('\n');
-    wrapped(
-        out,
-        "",
-        &format!(
-            "To hold the weight of now: {} kcal a day, expected {}{}.",
-            fixed(f.holding.kcal.0, 0),
-            fixed(f.holding_before.0, 0),
-            if (f.holding_uncapped.0 - f.holding.kcal.0).abs() > 0.5 {
-                format!(
-                    "; the figures say {}, but one review moves it by 150 at most",
-                    fixed(f.holding_uncapped.0, 0)
-                )
-            } else {
-                String::new()
-            }
-        ),
-    );
+    wrapped(out, "", &holding(f));
 }
 
-fn stops(gates: &[Gate]) -> bool {
+/// Whether one of the rules stops.
+pub(crate) fn stops(gates: &[Gate]) -> bool {
     gates.iter().any(|g| g.action == GateAction::Stop)
+}
+
+/// What to eat next week, first the figure; when a safety rule stops it, only that.
+pub(crate) fn next_words(n: &Next) -> Vec<String> {
+    if stops(&n.energy.gates) {
+        return vec![
+            "A safety rule stops the next week as the brief has it: no intake is proposed. See below for why, and for \
+             what would be acceptable."
+                .into(),
+        ];
+    }
+    let phase = if n.new_phase {
+        format!(", first week of the next phase ({})", kind_word(n.kind))
+    } else {
+        format!(" ({})", kind_word(n.kind))
+    };
+    let mut words = vec![format!(
+        "eat {} kcal a day{phase}, {} against {}",
+        fixed(n.intake, 0),
+        signed(n.intake - n.intake_before, 0),
+        fixed(n.intake_before, 0)
+    )];
+    if n.capped {
+        words.push(
+            "The change is held at 150 kcal a day for one week (a proposal of this project): trends are noisy, and \
+             the next review moves it on."
+                .into(),
+        );
+    }
+    for t in n
+        .targets
+        .iter()
+        .filter(|t| t.strength == Strength::Must && t.scope != Scope::Meal)
+    {
+        let wanted = ["protein", "fat", "carbohydrate"].contains(&t.nutrient.id());
+        if let (true, Some(floor)) = (wanted, t.floor) {
+            words.push(format!(
+                "{} from {} {} ({})",
+                t.nutrient.name(),
+                fixed(floor, 0),
+                t.nutrient.unit().label(),
+                t.reason
+            ));
+        }
+    }
+    words
 }
 
 fn next(out: &mut String, n: &Next) {
     out.push_str("\nNext week\n");
-    if stops(&n.energy.gates) {
-        wrapped(
-            out,
-            "  ",
-            "A safety rule stops the next week as the brief has it: no intake is proposed. See below for why, \
-             and for what would be acceptable.",
-        );
-    } else {
-        let phase = if n.new_phase {
-            format!(", first week of the next phase ({})", kind_word(n.kind))
-        } else {
-            format!(" ({})", kind_word(n.kind))
-        };
-        line(
-            out,
-            &format!(
-                "  eat {} kcal a day{phase}, {} against {}",
-                fixed(n.intake, 0),
-                signed(n.intake - n.intake_before, 0),
-                fixed(n.intake_before, 0)
-            ),
-        );
-        if n.capped {
-            wrapped(
-                out,
-                "  ",
-                "The change is held at 150 kcal a day for one week (a proposal of this project): trends are \
-                 noisy, and the next review moves it on.",
-            );
-        }
-        for t in n
-            .targets
-            .iter()
-            .filter(|t| t.strength == Strength::Must && t.scope != Scope::Meal)
-        {
-            let wanted = ["protein", "fat", "carbohydrate"].contains(&t.nutrient.id());
-            if let (true, Some(floor)) = (wanted, t.floor) {
-                wrapped(
-                    out,
-                    "  ",
-                    &format!(
-                        "{} from {} {} ({})",
-                        t.nutrient.name(),
-                        fixed(floor, 0),
-                        t.nutrient.unit().label(),
-                        t.reason
-                    ),
-                );
-            }
-        }
+    for words in next_words(n) {
+        wrapped(out, "  ", &words);
     }
     if !n.energy.gates.is_empty() {
         out.push_str("\nCare\n");

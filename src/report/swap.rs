@@ -69,7 +69,7 @@ pub(super) fn meals(page: &mut Page, c: &Changes) {
 }
 
 /// What a meal lost and gained, in words.
-fn told(m: &MealChange) -> String {
+pub(crate) fn told(m: &MealChange) -> String {
     let list = |items: &[Eaten]| items.iter().map(amount_of).join(", ");
     let mut parts = Vec::new();
     match (m.gone.is_empty(), m.come.is_empty()) {
@@ -179,6 +179,27 @@ pub(super) fn shopping(page: &mut Page, c: &Changes, units: Units) {
     }
 }
 
+/// What an offer changes before the rest is adapted, each with its sign: cost, energy, protein.
+pub(crate) fn offered(o: &Offer, currency: Option<Currency>) -> (String, String, String) {
+    let signed = |v: f64, text: String| format!("{}{text}", if v < 0.0 { "-" } else { "+" });
+    let cost = o.cost_change.and_then(|c| Decimal::try_from(c).ok()).map_or_else(
+        || "no price".to_string(),
+        |c| {
+            let text = amount::price(c.abs(), currency);
+            let none = text == amount::price(Decimal::ZERO, currency);
+            signed(if none { 0.0 } else { c.to_f64().unwrap_or(0.0) }, text)
+        },
+    );
+    (
+        cost,
+        signed(o.energy_change, amount::kcal(o.energy_change.abs())),
+        signed(
+            o.protein_change,
+            format!("{} g", amount::figure(o.protein_change.abs())),
+        ),
+    )
+}
+
 fn offers(page: &mut Page, s: &Swapped) {
     if s.offers.is_empty() {
         page.line(
@@ -194,28 +215,20 @@ fn offers(page: &mut Page, s: &Swapped) {
         "What could come in its place, by cost and closeness together, best first; before the rest is adapted:",
     );
     for o in &s.offers {
-        let signed = |v: f64, text: String| format!("{}{text}", if v < 0.0 { "-" } else { "+" });
-        let cost = o.cost_change.and_then(|c| Decimal::try_from(c).ok()).map_or_else(
-            || "no price".to_string(),
-            |c| {
-                let text = amount::price(c.abs(), s.before.currency);
-                let none = text == amount::price(Decimal::ZERO, s.before.currency);
-                signed(if none { 0.0 } else { c.to_f64().unwrap_or(0.0) }, text)
-            },
-        );
+        let (cost, energy, protein) = offered(o, s.before.currency);
         page.line(
             2,
             6,
             &format!(
-                "{} (`{}`): in {} of {} meals, {} in all; {}, {} kcal, protein {} g, {} of the energy moved",
+                "{} (`{}`): in {} of {} meals, {} in all; {}, {}, protein {}, {} of the energy moved",
                 o.name,
                 o.id,
                 o.meals,
                 o.of,
                 amount::household(&o.serving, o.servings),
                 glued(&cost),
-                signed(o.energy_change, amount::decimals(o.energy_change.abs(), 0)),
-                signed(o.protein_change, amount::figure(o.protein_change.abs())),
+                energy,
+                protein,
                 glued(&amount::percent(o.distance)),
             ),
         );

@@ -229,7 +229,7 @@ fn left_out(l: &LeftOut, why: &Why) -> String {
 }
 
 /// A way out of a conflict in a few words.
-pub(super) fn one_way(w: &Way) -> String {
+pub(crate) fn one_way(w: &Way) -> String {
     let Some((bound, to)) = w.bound.zip(w.to) else {
         return match w.target.split_once(' ') {
             Some(("dislike", what)) => format!("allow {what}"),

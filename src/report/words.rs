@@ -4,6 +4,7 @@
 //! to its unit.
 
 use crate::brief::Scope;
+use crate::energy::EnergyBudget;
 use crate::nutrient::Nutrient;
 use crate::plan::{
     Cooked, Eaten, Eater, Plan, Purchase, Recipe, SearchReport, Second, Standings, Verdict, Way,
@@ -39,7 +40,11 @@ pub(crate) fn days_and_intake(plan: &Plan) -> String {
 
 /// Expenditure with its spread, the intake against it and the change to expect.
 pub(crate) fn expenditure(plan: &Plan, units: Units) -> String {
-    let energy = &plan.energy;
+    spent(&plan.energy, units)
+}
+
+/// As [`expenditure`], before there is a plan.
+pub(crate) fn spent(energy: &EnergyBudget, units: Units) -> String {
     let kcal = |v: f64| glued(&amount::kcal(v));
     let difference = energy.intake.0 - energy.expenditure.middle.0;
     let over = if difference.abs() < 0.5 {

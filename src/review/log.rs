@@ -1,6 +1,8 @@
 //! The log: weigh-ins, and what was eaten, by date. Takes the text of a table as people keep it, gives
 //! a [`Log`] or every mistake with its line.
 
+pub mod edit;
+
 use crate::diagnostic::{Diagnostic, any_error, suggestion};
 use crate::units::{self, Kilograms, QuantityError};
 
@@ -72,7 +74,7 @@ pub fn date(day: Day) -> String {
     format!("{year:04}-{month:02}-{d:02}")
 }
 
-#[derive(Clone, Copy, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq)]
 enum Column {
     Date,
     Weight,
@@ -81,7 +83,7 @@ enum Column {
 }
 
 /// How a date with slashes is meant.
-#[derive(Clone, Copy, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq)]
 enum Order {
     DayFirst,
     MonthFirst,
@@ -103,6 +105,11 @@ const NAMES: &[(&str, Column)] = &[
 /// Largest distance between two weigh-ins of one day that are still averaged, kg (a choice of this
 /// project: more than a full meal, water and clothes).
 const SAME_DAY_KG: f64 = 3.0;
+
+/// Whether numbers without a unit are pounds: their middle is about 2.2 times the weight of the brief.
+pub fn reads_as_pounds(middle: f64, about: Kilograms) -> bool {
+    (1.9..2.5).contains(&(middle / about.0))
+}
 
 /// Reads a log. `about` is the weight of the brief, to notice columns in pounds.
 ///
@@ -315,8 +322,7 @@ pub fn read(text: &str, about: Kilograms) -> Result<(Log, Vec<Diagnostic>), Vec<
     // A whole column of bare numbers about 2.2 times the weight of the brief is in pounds.
     bare.sort_by(f64::total_cmp);
     if let Some(middle) = bare.get(bare.len() / 2) {
-        let ratio = middle / about.0;
-        if (1.9..2.5).contains(&ratio) {
+        if reads_as_pounds(*middle, about) {
             for e in &mut entries {
                 e.weight = e.weight.map(|w| {
                     if w / about.0 > 1.6 {

@@ -186,6 +186,10 @@ pub fn frontier_of(
             let on = last.values[0] + (s.values[1] - last.values[0]) * (s.ends[0] - last.ends[0]) / whole;
             let size = s.values[1].abs().max(last.values[0].abs()).max(1e-9);
             if (s.values[0] - on).abs() <= ON_LINE * size || slope == *before {
+                // Prices and slope are those of the longer part.
+                if s.ends[1] - s.ends[0] > last.ends[1] - last.ends[0] {
+                    (last.prices, *before) = (s.prices, slope);
+                }
                 (last.ends[1], last.values[1]) = (s.ends[1], s.values[1]);
                 continue;
             }

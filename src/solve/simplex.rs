@@ -938,6 +938,11 @@ impl Simplex {
         out
     }
 
+    /// Rows at work: those that have been broken since the start, and those that always are.
+    pub fn at_work(&self) -> usize {
+        self.work.len()
+    }
+
     /// The objective at the present point, in the unit of the program.
     pub fn value(&self) -> f64 {
         self.x.iter().zip(&self.cost).map(|(x, c)| x * c).sum::<f64>() * self.cost_scale

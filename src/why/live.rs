@@ -65,6 +65,8 @@ pub struct Live<'a> {
     axes: Vec<Axis>,
     handles: Vec<Handle>,
     moved: Vec<Moved>,
+    /// Rows at work when it was begun.
+    first: usize,
     /// What should be known beside.
     pub notes: Vec<String>,
 }
@@ -122,6 +124,7 @@ impl<'a> Live<'a> {
             axes,
             handles,
             moved,
+            first: 0,
             notes,
         };
         for n in 0..live.handles.len() {
@@ -140,20 +143,36 @@ impl<'a> Live<'a> {
         &self.lp
     }
 
+    /// The merged program where the handles stand.
+    pub fn there(&self) -> Linear {
+        let mut lp = self.lp.clone();
+        for n in 0..self.moved.len() {
+            let (r, lo, hi) = self.bounds(n);
+            (lp.rows[r].lo, lp.rows[r].hi) = (lo, hi);
+        }
+        lp
+    }
+
+    /// A row that handles move, with its bounds where they stand.
+    fn bounds(&self, n: usize) -> (usize, Option<f64>, Option<f64>) {
+        let (r, lo, hi, by) = &self.moved[n];
+        let sum = |of: fn(&(usize, f64, f64)) -> f64| -> f64 {
+            by.iter().map(|b| of(b) * self.handles[b.0].at).sum()
+        };
+        let (floor, ceiling) = (sum(|b| b.1), sum(|b| b.2));
+        (*r, lo.map(|l| l + floor), hi.map(|h| h + ceiling))
+    }
+
     /// Moves a handle, into its range where the place is outside; gives where it stands then. Nothing is solved
     /// before [`Live::solve`], so several can be moved at once.
     pub fn set(&mut self, handle: usize, at: f64) -> Option<f64> {
         let h = self.handles.get_mut(handle).filter(|_| at.is_finite())?;
         h.at = at.clamp(h.what.from, h.what.to);
         let at = h.at;
-        for (r, lo, hi, by) in &self.moved {
-            if by.iter().any(|b| b.0 == handle) {
-                let sum = |of: fn(&(usize, f64, f64)) -> f64| -> f64 {
-                    by.iter().map(|b| of(b) * self.handles[b.0].at).sum()
-                };
-                let (floor, ceiling) = (sum(|b| b.1), sum(|b| b.2));
-                self.simplex
-                    .set_row(*r, lo.map(|l| l + floor), hi.map(|h| h + ceiling));
+        for n in 0..self.moved.len() {
+            if self.moved[n].3.iter().any(|b| b.0 == handle) {
+                let (r, lo, hi) = self.bounds(n);
+                self.simplex.set_row(r, lo, hi);
             }
         }
         Some(at)
@@ -164,6 +183,19 @@ impl<'a> Live<'a> {
     /// # Errors
     /// When the solver does not end.
     pub fn solve(&mut self) -> Result<Now, NoOptimum> {
+        // Each row that was ever broken stays at work; when they are too many for a quick answer it begins anew.
+        if self.first > 0 && self.simplex.at_work() > self.first + self.first / 2 {
+            self.simplex = Simplex::new(&self.there());
+            self.first = 0;
+        }
+        let answer = self.answer();
+        if self.first == 0 {
+            self.first = self.simplex.at_work();
+        }
+        answer
+    }
+
+    fn answer(&mut self) -> Result<Now, NoOptimum> {
         match self.simplex.solve_again() {
             Ok(value) => {
                 let share = self.case.share();

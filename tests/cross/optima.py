@@ -131,6 +131,8 @@ def check(path, seconds):
     else:
         plan = json.loads(path.with_suffix(".json").read_text())
         bound = plan["search"]["bound"]
+        if bound is None:
+            return 0.0, f"{path.stem}: the plan states no bound"
         # Half a unit of the sixth digit.
         digits = 0.5 * 10.0 ** (math.floor(math.log10(abs(bound))) - 5) if bound else 0.0
     lp = Mps(path)

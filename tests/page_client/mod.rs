@@ -32,6 +32,8 @@ pub struct Answer {
     pub status: u16,
     pub headers: Vec<(String, String)>,
     pub body: String,
+    /// The body as it came.
+    pub bytes: Vec<u8>,
 }
 
 impl Answer {
@@ -89,29 +91,7 @@ impl Served {
 
     /// Sends bytes as they are and reads the answer.
     pub fn raw(&self, bytes: &[u8]) -> Answer {
-        let mut stream = TcpStream::connect(&self.host).unwrap();
-        stream.set_read_timeout(Some(Duration::from_secs(60))).unwrap();
-        // A server that refuses early may close before all is sent.
-        let _ = stream.write_all(bytes);
-        let mut all = Vec::new();
-        let _ = stream.read_to_end(&mut all);
-        let text = String::from_utf8_lossy(&all).into_owned();
-        let (head, body) = text.split_once("\r\n\r\n").unwrap_or((text.as_str(), ""));
-        let mut lines = head.lines();
-        let status = lines.next().and_then(|l| l.split(' ').nth(1)?.parse().ok());
-        let headers: Vec<(String, String)> = lines
-            .filter_map(|l| l.split_once(": "))
-            .map(|(n, v)| (n.to_lowercase(), v.to_string()))
-            .collect();
-        let chunked = headers
-            .iter()
-            .any(|(n, v)| n == "transfer-encoding" && v == "chunked");
-        assert!(!chunked, "pages are sent whole");
-        Answer {
-            status: status.unwrap_or(0),
-            headers,
-            body: body.to_string(),
-        }
+        raw_to(&self.host, bytes)
     }
 
     /// A page.
@@ -155,6 +135,48 @@ impl Served {
         let from = value.find("value=\"").unwrap() + 7;
         value[from..].split('"').next().unwrap().to_string()
     }
+}
+
+/// Sends bytes as they are to a host and reads the answer.
+pub fn raw_to(host: &str, bytes: &[u8]) -> Answer {
+    let mut stream = TcpStream::connect(host).unwrap();
+    stream.set_read_timeout(Some(Duration::from_secs(60))).unwrap();
+    // A server that refuses early may close before all is sent.
+    let _ = stream.write_all(bytes);
+    let mut all = Vec::new();
+    let _ = stream.read_to_end(&mut all);
+    let at = all
+        .windows(4)
+        .position(|w| w == b"\r\n\r\n")
+        .map_or(all.len(), |n| n + 4);
+    let text = String::from_utf8_lossy(&all).into_owned();
+    let (head, body) = text.split_once("\r\n\r\n").unwrap_or((text.as_str(), ""));
+    let mut lines = head.lines();
+    let status = lines.next().and_then(|l| l.split(' ').nth(1)?.parse().ok());
+    let headers: Vec<(String, String)> = lines
+        .filter_map(|l| l.split_once(": "))
+        .map(|(n, v)| (n.to_lowercase(), v.to_string()))
+        .collect();
+    let chunked = headers
+        .iter()
+        .any(|(n, v)| n == "transfer-encoding" && v == "chunked");
+    assert!(!chunked, "pages are sent whole");
+    Answer {
+        status: status.unwrap_or(0),
+        headers,
+        body: body.to_string(),
+        bytes: all[all.len().min(at)..].to_vec(),
+    }
+}
+
+/// The value of the first hidden field of a name.
+pub fn hidden(html: &str, name: &str) -> String {
+    let start = format!("<input type=\"hidden\" name=\"{name}\" value=\"");
+    let rest = html
+        .split(&start)
+        .nth(1)
+        .unwrap_or_else(|| panic!("no field {name}"));
+    rest.split('"').next().unwrap().to_string()
 }
 
 /// Text in a form (WHATWG URL, application/x-www-form-urlencoded).

@@ -21,3 +21,19 @@ window.addEventListener("pageshow", () => {
     button.textContent = button.dataset.word;
   }
 });
+// A field whose message came or went while somebody typed says so itself.
+document.addEventListener("htmx:afterOnLoad", () => {
+  for (const told of document.querySelectorAll(".told[data-wrong]")) {
+    const field = document.getElementById(told.id.replace(/^e-/, "f-"));
+    if (told.dataset.wrong === "true") field?.setAttribute("aria-invalid", "true");
+    else field?.removeAttribute("aria-invalid");
+  }
+});
+
+// Escape closes what was opened beside an item, and goes back to its name.
+document.addEventListener("keydown", (event) => {
+  const open = event.key === "Escape" && document.querySelector("details.acts[open]");
+  if (!open) return;
+  open.open = false;
+  open.querySelector("summary").focus();
+});
