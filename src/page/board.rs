@@ -14,15 +14,16 @@ use crate::plan::Plan;
 use crate::ready::{Ready, answer, ready};
 use crate::report::amount::{decimals, figure, styled};
 use crate::report::form::style;
-use crate::report::why::{bound, money, shown, sides};
+use crate::report::why::{about, bound, money, shown, sides};
 use crate::report::words;
+use crate::why::BoundPrice;
 use axum::Router;
 use axum::extract::{Extension, Form, Path, Query, State};
 use axum::http::{StatusCode, header};
 use axum::response::{Html, IntoResponse, Redirect, Response};
 use axum::routing::{get, post};
 use handle::{Handle, Moved, Moves, Place, handles, moved, write};
-use live::{Answer, Boards, Never, Outcome};
+use live::{Answer, Best, Boards, Never, Outcome};
 use maud::{Markup, html};
 use serde_json::{Value, json};
 use std::sync::{Arc, LazyLock};
@@ -133,7 +134,7 @@ async fn show(
             Ok::<_, Refusal>((board, week))
         })
         .await??;
-    let answer = tokio::time::timeout(PATIENCE, board.ask(&folder, &boards, false)).await;
+    let answer = tokio::time::timeout(PATIENCE, board.ask(&folder, &boards, true)).await;
     let answer = answer.ok().flatten();
     let plan = week.as_ref().map(|w| w.plan.as_ref());
     Ok(whole(&board, answer.as_ref(), plan, None, None, None))
@@ -381,6 +382,15 @@ fn back(board: &Board, (id, to): &(String, f64), named: bool) -> Option<String> 
     ))
 }
 
+/// What a bound costs, in words.
+fn price(best: &Best, p: &BoundPrice, unit: &str) -> String {
+    if best.both {
+        sides(p, unit)
+    } else {
+        words::capital(&format!("{}.", about(p, unit)))
+    }
+}
+
 /// What a handle costs where it is, in words.
 fn tell(board: &Board, answer: &Answer, h: &Handle) -> String {
     styled(style(&board.ready.brief), || match &answer.outcome {
@@ -394,7 +404,7 @@ fn tell(board: &Board, answer: &Answer, h: &Handle) -> String {
                 .iter()
                 .filter(|p| mine(&p.id))
                 .map(|p| {
-                    let sides = sides(p, &answer.unit);
+                    let sides = price(best, p, &answer.unit);
                     if h.moves == Moves::Intake {
                         format!("{}. {sides}", words::capital(&bound(p)))
                     } else {
@@ -472,7 +482,7 @@ fn rest_part(board: &Board, answer: Option<&Answer>) -> Markup {
             @if best.prices.is_empty() { p { "No target and no budget costs anything: the rules of meals alone decide." } }
             ul.binds {
                 @for p in &best.prices {
-                    li { a href={ "#" (row_id(if p.id.starts_with("energy.") { "intake" } else { &p.id })) } { (words::capital(&bound(p))) } span { (sides(p, &answer.unit)) } }
+                    li { a href={ "#" (row_id(if p.id.starts_with("energy.") { "intake" } else { &p.id })) } { (words::capital(&bound(p))) } span { (price(best, p, &answer.unit)) } }
                 }
             }
             @if !best.lowered.is_empty() {

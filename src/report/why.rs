@@ -65,6 +65,18 @@ pub(crate) fn sides(p: &BoundPrice, unit: &str) -> String {
     )
 }
 
+/// What a step of a bound costs by one price alone: `about 0.21 USD a day for 10 g`.
+pub(crate) fn about(p: &BoundPrice, unit: &str) -> String {
+    let by = step(p.bound);
+    let price = p.up.or(p.down).unwrap_or(0.0).abs() * by;
+    format!(
+        "about {} {unit} for {} {}",
+        money(price),
+        figure(by),
+        shown(&p.unit)
+    )
+}
+
 /// `under` or `over`, in the direction that helps the person read a bound.
 pub(crate) fn bound(p: &BoundPrice) -> String {
     let word = match p.side {

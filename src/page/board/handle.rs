@@ -271,7 +271,7 @@ fn intake(ready: &Ready) -> Option<Handle> {
         most: ((now + INTAKE_ROOM) / INTAKE_STEP).ceil() * INTAKE_STEP,
         step: INTAKE_STEP,
         reason: format!("expenditure {spent:.0} kcal a day{side}"),
-        from_brief: false,
+        from_brief: true,
         place: Place::First,
     })
 }

@@ -16,7 +16,7 @@ use crate::plan::Conflict;
 use crate::ready::{Ready, ready};
 use crate::report::amount::significant;
 use crate::solve::bound::{Standing, rank};
-use crate::solve::duals::Lever;
+use crate::solve::duals::{Lever, Price};
 use crate::solve::engine::NoOptimum;
 use crate::solve::iis::{Elastic, irreducible};
 use crate::solve::simplex::Simplex;
@@ -81,6 +81,8 @@ pub struct Best {
     pub free: Vec<String>,
     /// Reference floors that food does not reach.
     pub lowered: Vec<Lowered>,
+    /// Whether each price was asked for on both sides; else both have the one of the present basis.
+    pub both: bool,
 }
 
 /// Why there is none.
@@ -455,7 +457,7 @@ impl<'a> Program<'a> {
             solved = self.simplex.solve_again();
         }
         match solved {
-            Ok(value) => Some(Outcome::Best(self.best(value, now))),
+            Ok(value) => Some(Outcome::Best(self.best(value, now, q.full))),
             Err(NoOptimum::Infeasible) => self.never(now, handles, q).map(Outcome::Never),
             Err(_) if self.same(now) => Some(self.at_home(now, handles, q)),
             Err(_) => None,
@@ -474,7 +476,7 @@ impl<'a> Program<'a> {
         match &self.case.standing {
             Standing::Open(_) => {
                 let value = self.simplex.value();
-                Outcome::Best(self.best(value, now))
+                Outcome::Best(self.best(value, now, q.full))
             }
             Standing::Unknown(e) => Outcome::Unknown(e.clone()),
             Standing::Conflict(groups) => {
@@ -520,9 +522,9 @@ impl<'a> Program<'a> {
         out
     }
 
-    fn best(&self, value: f64, now: &Ready) -> Best {
+    fn best(&self, value: f64, now: &Ready, both: bool) -> Best {
         let share = self.share();
-        let x = self.simplex.point();
+        let (x, rows) = (self.simplex.point(), self.simplex.row_prices());
         let mut prices: Vec<BoundPrice> = Vec::new();
         let mut idle: Vec<(Nutrient, String)> = Vec::new();
         let dear = |p: Option<f64>| p.is_none_or(|p| p.abs() > 1e-9 / share);
@@ -532,7 +534,7 @@ impl<'a> Program<'a> {
                 idle.push((target.nutrient, named));
                 continue;
             }
-            let p = lever.price(&self.simplex, &self.lp);
+            let p = self.price(&lever, &rows, both);
             let corner = p.corner();
             let (up, down) = (p.up.map(|v| v / share), p.down.map(|v| v / share));
             if !dear(up) && !dear(down) {
@@ -572,7 +574,7 @@ impl<'a> Program<'a> {
             .unique()
             .collect();
         if let Some(row) = self.budget {
-            match self.budget_price(row, &x, now) {
+            match self.budget_price(row, &x, now, &rows, both) {
                 Some(p) => prices.push(p),
                 None => free.push("budget".into()),
             }
@@ -587,11 +589,31 @@ impl<'a> Program<'a> {
             prices,
             free,
             lowered: self.lowered(now),
+            both,
+        }
+    }
+
+    /// The price of a bound on both sides, or while a handle moves that of the present basis for both.
+    fn price(&self, lever: &Lever, rows: &[f64], both: bool) -> Price {
+        if both {
+            return lever.price(&self.simplex, &self.lp);
+        }
+        let slope = lever.slope(rows);
+        Price {
+            up: Some(slope),
+            down: Some(-slope),
         }
     }
 
     /// The price of the budget in the unit of its handle; `None` when it costs nothing.
-    fn budget_price(&self, row: usize, x: &[f64], now: &Ready) -> Option<BoundPrice> {
+    fn budget_price(
+        &self,
+        row: usize,
+        x: &[f64],
+        now: &Ready,
+        rows: &[f64],
+        both: bool,
+    ) -> Option<BoundPrice> {
         let budget = now.brief.budget.as_ref()?;
         let total = budget.amount.to_f64()?;
         let days = f64::from(now.brief.days);
@@ -601,7 +623,7 @@ impl<'a> Program<'a> {
         if !lever.binds(&self.lp, x) {
             return None;
         }
-        let p = lever.price(&self.simplex, &self.lp);
+        let p = self.price(&lever, rows, both);
         let share = self.share();
         let (up, down) = (p.up.map(|v| v / share), p.down.map(|v| v / share));
         let dear = |p: Option<f64>| p.is_none_or(|p| p.abs() > 1e-9 / share);
