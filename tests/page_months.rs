@@ -195,10 +195,7 @@ fn a_review_leads_to_a_brief_that_parses_and_to_its_meals() {
     );
     let next = page.file("next.txt");
     for line in next.lines().filter(|l| !BRIEF.contains(l)) {
-        assert!(
-            body.contains(&line.replace('"', "&quot;")),
-            "{line}"
-        );
+        assert!(body.contains(&line.replace('"', "&quot;")), "{line}");
     }
     let (seen, log_seen) = (
         hidden(body.split("months/next").nth(1).unwrap(), "seen"),
