@@ -29,7 +29,8 @@ pub struct ReviewOptions {
     brief: PathBuf,
     /// The log, a CSV file: date, weight, intake or adherence
     log: PathBuf,
-    /// First day of the brief's first phase, as 2026-03-01; the first day of the log without it
+    /// First day of the brief's first phase, as 2026-03-01; without it the day after the weigh-ins that the brief was
+    /// brought up to date from, else the first day of the log
     #[arg(long, value_name = "DATE")]
     start: Option<String>,
     /// Write the brief brought up to date to this new file; never overwrites one
