@@ -26,7 +26,10 @@ fn brief(top: &str, weight: u32) -> String {
 
 /// No plan can be: more protein than the energy holds.
 fn impossible() -> String {
-    format!("{}[targets]\nprotein = {{ floor = \"300 g\" }}\n", brief("", 61))
+    format!(
+        "{}[[target]]\nnutrient = \"protein\"\nfloor = \"300 g\"\n",
+        brief("", 61)
+    )
 }
 
 fn entry(id: &str, brief: &str) -> String {

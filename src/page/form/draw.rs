@@ -544,7 +544,7 @@ pub fn room(s: &Scene) -> Markup {
         div.brief #brief {
             @if let Some(note) = &s.note { (noted(s, note, &brief)) }
             @if s.readable {
-                div #watch hx-post={ (brief) "/check" } hx-trigger="input from:#form delay:300ms, change from:#form delay:300ms" hx-include="#form" hx-target="#live" hx-swap="innerHTML" hx-sync="this:replace" {}
+                div #watch hx-post={ (brief) "/check" } hx-trigger="load, input from:#form delay:300ms, change from:#form delay:300ms" hx-include="#form" hx-target="#live" hx-swap="innerHTML" hx-sync="this:replace" {}
                 div.columns-2 {
                     (standing(s))
                     (form(s, &brief))
@@ -687,7 +687,7 @@ fn noted(s: &Scene, note: &Note, brief: &str) -> Markup {
 fn standing(s: &Scene) -> Markup {
     html! {
         aside.standing aria-label="How it stands" {
-            div #live role="status" aria-live="polite" { (line(s)) }
+            div #live role="status" aria-live="polite" { (line(s, false)) }
             (care(s, false))
         }
     }
@@ -710,7 +710,8 @@ fn care(s: &Scene, swap: bool) -> Markup {
     }
 }
 
-fn line(s: &Scene) -> Markup {
+/// `solved` asks the linear program, which takes longer than a page may; without it the page asks once it is open.
+fn line(s: &Scene, solved: bool) -> Markup {
     let mistakes = s.checked.problems.iter().filter(|d| d.is_error()).count();
     let energy = s.checked.ready.as_ref().map(|r| {
         let of = s.kitchen.map_or("metric", |k| k.units.as_str());
@@ -731,6 +732,8 @@ fn line(s: &Scene) -> Markup {
             p.verdict.no { strong { (words::counted(mistakes, "mistake")) "." } " Whether a plan can exist is told once there is none." }
         } @else if s.checked.ready.as_ref().is_some_and(crate::ready::Ready::stopped) {
             p.verdict.no { strong { "No plan is made:" } " a safety rule stops it." }
+        } @else if !solved {
+            p.verdict { "Whether a plan can exist is being worked out." }
         } @else {
             @match s.checked.hope(s.larder) {
                 Some(Hope::Open(short)) => {
@@ -775,7 +778,7 @@ pub fn live(s: &Scene, before: &str) -> Markup {
     places.sort_unstable();
     places.dedup();
     html! {
-        (line(s))
+        (line(s, true))
         (care(s, true))
         (diets(s, true))
         @for (name, places) in FOLDED { (now(s, name, s.mistakes(places), true)) }
