@@ -20,6 +20,9 @@ const LATEST: usize = 7;
 /// One change of a log at a time.
 static WRITING: Mutex<()> = Mutex::new(());
 
+/// What reading a log gives: its days with remarks, or every mistake in it.
+pub(super) type Read = Result<(Log, Vec<Diagnostic>), Vec<Diagnostic>>;
+
 /// A log as it was when it was read.
 pub(super) struct Kept {
     /// Its text; empty when there is none yet.
@@ -30,7 +33,7 @@ pub(super) struct Kept {
 
 impl Kept {
     /// The log's days, or every mistake in it; `None` when there is no line yet.
-    pub(super) fn log(&self, about: Kilograms) -> Option<Result<(Log, Vec<Diagnostic>), Vec<Diagnostic>>> {
+    pub(super) fn log(&self, about: Kilograms) -> Option<Read> {
         let begun = Book::read(&self.text).map_or(true, |book| !book.rows().is_empty());
         begun.then(|| log::read(&self.text, about))
     }
