@@ -26,7 +26,7 @@ use crate::why::{BoundPrice, Case, Lowered, Side, rule_name, spoken};
 use itertools::Itertools;
 use rust_decimal::prelude::ToPrimitive;
 use std::collections::BTreeSet;
-use std::sync::mpsc::{Receiver, RecvTimeoutError, Sender, channel};
+use std::sync::mpsc::{Receiver, Sender, channel};
 use std::sync::{Mutex, PoisonError};
 use std::time::{Duration, Instant};
 use tokio::sync::oneshot;
@@ -175,10 +175,7 @@ impl Boards {
 
 /// Answers until nobody asks any more.
 fn sit(folder: &Folder, sheet: &Sheet, asked: &Receiver<Question>) {
-    let next = || match asked.recv_timeout(IDLE) {
-        Ok(q) => Some(q),
-        Err(RecvTimeoutError::Timeout | RecvTimeoutError::Disconnected) => None,
-    };
+    let next = || asked.recv_timeout(IDLE).ok();
     let Ok(own) = ready(&sheet.text, None, None) else {
         return;
     };
