@@ -713,10 +713,10 @@ fn a_board_tells_after_each_move_what_solving_anew_gives() {
             // The first goes to its end, where protein and fibre are out of reach; each has its turn otherwise.
             let h = if n % 12 > 9 { 0 } else { rng.usize(0..words.len()) };
             let (from, to) = (live.handles()[h].what.from, live.handles()[h].what.to);
-            // Mostly a small move; now and then to an end, and back to the middle.
+            // Mostly a small move; now and then to an end, and back to where weeks are open.
             let at = match n % 12 {
                 10 => to,
-                _ if live.handles()[h].at >= to => (from + to) / 2.0,
+                _ if live.handles()[h].at >= to => from + (to - from) / 5.0,
                 _ => live.handles()[h].at + (to - from) * (rng.f64() - 0.5) * 0.1,
             };
             assert_eq!(live.set(h, at), Some(at.clamp(from, to)));

@@ -222,6 +222,11 @@ pub fn targets(options: &TargetsOptions, out: &mut dyn Write) -> io::Result<u8> 
 /// # Errors
 /// Files that cannot be read or written.
 pub fn plan(options: &PlanOptions, out: &mut dyn Write) -> io::Result<u8> {
+    if options.many.roster.is_none() && options.many.jobs.is_some() {
+        return Err(io::Error::other(
+            "--jobs goes with --roster; one brief is planned on one core",
+        ));
+    }
     let path = match (&options.many.roster, &options.brief) {
         (Some(from), _) => {
             let asked = Asked {
