@@ -400,7 +400,7 @@ fn the_house_sees_lists_and_nothing_else() {
     assert!(ticked(&get(&format!("/{key}")).body).is_empty());
     assert_eq!(post(&ticks), 204);
     // The page at home and the phone see the same.
-    assert_eq!(ticked(&get(&format!("/{key}")).body), [line.clone()]);
+    assert_eq!(ticked(&get(&format!("/{key}")).body), std::slice::from_ref(&line));
     let home = [("Host", opened.home.as_str())];
     let at_home = ask(&opened.home, "GET", "/b/one/lists", &home, &[]);
     assert_eq!(ticked(&at_home.body), [line]);

@@ -179,8 +179,8 @@ fn fits(item: &Item, rules: &[&Rule]) -> bool {
     let has = catalogue().contains(item);
     has.is_some_and(|has| {
         rules.iter().all(|r| {
-            !r.excludes.iter().any(|f| has.contains(f))
-                && !(r.apart.len() == 2 && r.apart.iter().all(|g| g.iter().any(|f| has.contains(f))))
+            let apart = r.apart.len() == 2 && r.apart.iter().all(|g| g.iter().any(|f| has.contains(f)));
+            !apart && !r.excludes.iter().any(|f| has.contains(f))
         })
     })
 }
