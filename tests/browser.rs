@@ -42,6 +42,7 @@ async fn every_room_is_sound_on_every_screen() {
     b.click("#main button").await;
     b.until("a planned week", "return document.querySelector('#days')")
         .await;
+    let mut faults = String::new();
     for (width, dark) in [(360, false), (360, true), (1280, false), (1280, true)] {
         b.screen(width, 900, dark).await;
         for room in ["brief", "week", "give-and-take", "months", "lists"] {
@@ -50,12 +51,13 @@ async fn every_room_is_sound_on_every_screen() {
             b.run("for (const d of document.querySelectorAll('details')) d.open = true")
                 .await;
             tokio::time::sleep(std::time::Duration::from_millis(700)).await;
-            b.sound(&format!("{room} {width} {dark}")).await;
+            faults += &b.faults(&format!("{room} {width} {dark}")).await;
             b.quiet().await;
         }
         b.go("/new").await;
-        b.sound(&format!("new {width} {dark}")).await;
+        faults += &b.faults(&format!("new {width} {dark}")).await;
     }
+    assert!(faults.is_empty(), "{faults}");
     b.close().await;
 }
 

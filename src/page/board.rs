@@ -554,7 +554,8 @@ fn whole(
             input type="hidden" name="seen" value=(sheet.digest);
             // What the enter key does.
             button.unseen type="submit" name="do" value="show" tabindex="-1" aria-hidden="true" { "Show the answer" }
-            section.answer aria-label="The answer" {
+            section.answer aria-labelledby="g-answer" {
+                h2.unseen #g-answer { "The answer" }
                 div #figure .figure { (figure_part(board, answer)) }
                 div.does {
                     div.row {

@@ -18,15 +18,22 @@ static LOOK: LazyLock<String> = LazyLock::new(|| {
         STYLE,
         crate::report::chart::STYLE,
         include_str!("assets/frame.css"),
-        include_str!("assets/form.css"),
-        include_str!("assets/week.css"),
-        include_str!("assets/board.css"),
-        include_str!("assets/months.css"),
-        include_str!("assets/lists.css"),
-        include_str!("assets/roster.css"),
     ]
     .concat()
 });
+
+/// What each room adds to it, on its own pages alone.
+const LOOKS: [(&str, &str); 6] = [
+    (
+        "folder.css",
+        concat!(include_str!("assets/form.css"), include_str!("assets/roster.css")),
+    ),
+    ("brief.css", include_str!("assets/form.css")),
+    ("week.css", include_str!("assets/week.css")),
+    ("give-and-take.css", include_str!("assets/board.css")),
+    ("months.css", include_str!("assets/months.css")),
+    ("lists.css", include_str!("assets/lists.css")),
+];
 
 /// The library that swaps parts of a page: htmx 2.0.11, Zero-Clause BSD, text of the licence beside it.
 const HTMX: &str = include_str!("assets/htmx.min.js");
@@ -35,8 +42,10 @@ const HTMX: &str = include_str!("assets/htmx.min.js");
 const OURS: &str = include_str!("assets/page.js");
 
 /// Changes with the files, so that a browser keeps them until then.
-pub(super) static EDITION: LazyLock<String> =
-    LazyLock::new(|| super::folder::digest(&[LOOK.as_str(), HTMX, OURS].concat()));
+pub(super) static EDITION: LazyLock<String> = LazyLock::new(|| {
+    let rooms: String = LOOKS.iter().map(|(_, look)| *look).collect();
+    super::folder::digest(&[LOOK.as_str(), &rooms, HTMX, OURS].concat())
+});
 
 /// Settings of the library: no code from attributes, no styles of its own, answers that refuse are shown too.
 pub(super) const SETTINGS: &str = r#"{"allowEval":false,"includeIndicatorStyles":false,"selfRequestsOnly":true,"historyEnabled":false,"defaultFocusScroll":true,"responseHandling":[{"code":"204","swap":false},{"code":"[2345]..","swap":true}]}"#;
@@ -113,6 +122,7 @@ pub fn page(title: &str, room: Option<(&Sheet, Room)>, said: Option<&str>, main:
                 title { (title) " – Platewright" }
                 link rel="icon" href="data:,";
                 link rel="stylesheet" href={ "/assets/page.css?" (*EDITION) };
+                link rel="stylesheet" href={ "/assets/" (room.map_or("folder", |(_, r)| r.path())) ".css?" (*EDITION) };
                 script src={ "/assets/htmx.js?" (*EDITION) } defer {}
                 script src={ "/assets/page.js?" (*EDITION) } defer {}
             }
@@ -224,7 +234,10 @@ pub(super) async fn asset(Path(file): Path<String>) -> Response {
         "page.css" => ("text/css; charset=utf-8", LOOK.as_str()),
         "htmx.js" => ("text/javascript; charset=utf-8", HTMX),
         "page.js" => ("text/javascript; charset=utf-8", OURS),
-        _ => return nothing_here().await,
+        room => match LOOKS.iter().find(|(name, _)| *name == room) {
+            Some((_, look)) => ("text/css; charset=utf-8", *look),
+            None => return nothing_here().await,
+        },
     };
     (
         [

@@ -122,16 +122,22 @@ pub(crate) fn breaches(plan: &Plan) -> Vec<String> {
     plan.breaches.iter().map(one).collect()
 }
 
-/// What the nearest days miss.
+/// What the nearest days miss: the rule, the day where it is one day's, and by how much of the bound.
 pub(crate) fn misses(plan: &Plan) -> Vec<String> {
     let one = |m: &crate::plan::Miss| {
-        format!(
-            "{} (of {}): by {}, it comes to {}",
-            m.row,
-            m.group,
-            amount::percent(m.share),
-            amount::figure(m.activity)
-        )
+        let day = m.row.rsplit_once("_d").and_then(|(_, n)| n.parse::<u32>().ok());
+        let rule = m.group.trim_end_matches("_day");
+        let (rule, place) = match (rule.strip_suffix("_mean"), day) {
+            (Some(rule), _) => (rule, ", mean of the days".to_string()),
+            (None, Some(day)) => (rule, format!(", day {day}")),
+            (None, None) => (rule, String::new()),
+        };
+        let by = match m.share {
+            // Half of the last digit that a share is told with.
+            share if share < 0.0005 => "less than 0.1 %".to_string(),
+            share => amount::percent(share),
+        };
+        format!("{}{place}: by {by}", rule.replace('_', " "))
     };
     plan.misses.iter().map(one).collect()
 }

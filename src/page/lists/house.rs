@@ -156,6 +156,7 @@ fn page(title: &str, base: &str, main: &Markup) -> Html<String> {
                 title { (title) }
                 link rel="icon" href="data:,";
                 link rel="stylesheet" href={ (base) "/assets/page.css?" (*EDITION) };
+                link rel="stylesheet" href={ (base) "/assets/lists.css?" (*EDITION) };
                 script src={ (base) "/assets/htmx.js?" (*EDITION) } defer {}
                 script src={ (base) "/assets/page.js?" (*EDITION) } defer {}
             }

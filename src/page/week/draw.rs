@@ -209,6 +209,7 @@ fn drawn(v: &View) -> Markup {
                 }
             }
             nav.jump aria-label="Days" { @for d in &shown { a href={ "#day-" (d.day) } { "Day " (d.day) } } }
+            h2.unseen { "Days" }
             @if v.fresh {
                 form #days method="post" action=(change) hx-post=(change) hx-target="#main" hx-select="#main" hx-swap="outerHTML" hx-select-oob="#said" {
                     input type="hidden" name="seen" value=(v.sheet.digest);
