@@ -10,6 +10,9 @@
 //!
 //! Every stage is a module; none looks to its right.
 
+// Parts of reports that only the page draws.
+#![cfg_attr(not(feature = "page"), allow(dead_code))]
+
 pub mod appraise;
 pub mod brief;
 pub mod diagnostic;

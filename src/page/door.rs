@@ -22,11 +22,13 @@ const POLICY: &str = "default-src 'none'; script-src 'self'; style-src 'self'; i
 /// of them, so that a site cannot reach the page by pointing its own name here.
 pub fn hosts(address: SocketAddr) -> Vec<String> {
     let port = address.port();
-    vec![
-        format!("127.0.0.1:{port}"),
-        format!("localhost:{port}"),
-        format!("[::1]:{port}"),
-    ]
+    ["127.0.0.1", "localhost", "[::1]"]
+        .map(|name| match port {
+            // A browser leaves port 80 out.
+            80 => name.to_string(),
+            port => format!("{name}:{port}"),
+        })
+        .to_vec()
 }
 
 /// A router behind the door.

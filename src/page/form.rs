@@ -1,11 +1,11 @@
 //! The brief as a form: every field of the file, its checks beside the fields, and a line that says whether a plan
 //! can exist.
 //!
-//! - [`fields`]: the fields there are
-//! - [`typed`]: what is typed, read from a text and written back where it differs
-//! - [`check`]: what there is to say of a text, and beside which field
-//! - [`draw`]: the form
-//! - [`new`]: a brief that is not there yet
+//! - `fields`: the fields there are
+//! - `typed`: what is typed, read from a text and written back where it differs
+//! - `check`: what there is to say of a text, and beside which field
+//! - `draw`: the form
+//! - `new`: a brief that is not there yet
 
 mod check;
 mod draw;
