@@ -75,9 +75,9 @@ fn stages(c: &mut Criterion) {
         seed: 1,
     };
     slow.bench_function("search_100k_moves", |b| {
-        b.iter(|| search(black_box(&model), &bound.favoured, scale, effort, None))
+        b.iter(|| search(black_box(&model), &bound.uses, scale, effort, None))
     });
-    let found = search(&model, &bound.favoured, scale, effort, None);
+    let found = search(&model, &bound.uses, scale, effort, None);
     slow.bench_function("verify", |b| {
         b.iter(|| broken(black_box(&model), &found.forms, &found.steps))
     });

@@ -532,8 +532,8 @@ fn with_opinion(
         give_way(&mut built.model, short);
         first = standing(&built.model);
     }
-    let (bound, favoured) = match first {
-        Standing::Open(b) => (b.value, b.favoured),
+    let (bound, uses) = match first {
+        Standing::Open(b) => (b.value, b.uses),
         Standing::Conflict(groups) => {
             conflict = groups
                 .into_iter()
@@ -569,7 +569,7 @@ fn with_opinion(
         starts,
         seed: pieces.brief.seed,
     };
-    let mut found = search(&built.model, &favoured, scale, effort, None);
+    let mut found = search(&built.model, &uses, scale, effort, None);
     let mut second = None;
     if conflict.is_empty()
         && let Some((said, better)) = ask(&built.model, &found)
@@ -593,7 +593,7 @@ fn with_opinion(
             starts: 1,
             seed: pieces.brief.seed,
         };
-        let cheaper = search(&cheap, &favoured, scale, effort, Some(&found));
+        let cheaper = search(&cheap, &uses, scale, effort, Some(&found));
         if broken(&cheap, &cheaper.forms, &cheaper.steps).is_empty() {
             found = Found {
                 moves: found.moves + cheaper.moves,

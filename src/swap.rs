@@ -838,9 +838,9 @@ pub fn swap(
         give_way(&mut built.model, short);
         first = standing(&built.model);
     }
-    let mut favoured = match first {
-        Standing::Open(b) => b.favoured,
-        _ => vec![false; built.model.columns.len()],
+    let mut uses = match first {
+        Standing::Open(b) => b.uses,
+        _ => vec![0.0; built.model.columns.len()],
     };
     let meant = |c: usize| {
         let place = u.place.as_ref();
@@ -858,7 +858,7 @@ pub fn swap(
         ]);
     }
     let other_kitchen = before.kitchen != p.kitchen.id;
-    let start = begin(&mut built, p, before, u, other_kitchen, &mut favoured);
+    let start = begin(&mut built, p, before, u, other_kitchen, &mut uses);
     let scale = built.model.choices.len() as f64;
     let effort = |moves| Effort {
         moves,
@@ -873,10 +873,10 @@ pub fn swap(
     // In another kitchen next to nothing can stay, so the search begins anew.
     let from = (!other_kitchen).then_some(&start);
     let half = if other_kitchen { moves } else { moves / 2 };
-    let mut found = search(&built.model, &favoured, scale, effort(half), from);
+    let mut found = search(&built.model, &uses, scale, effort(half), from);
     let mut tried = found.moves;
     if !holds(&built.model, &found) {
-        found = search(&built.model, &favoured, scale, effort(moves), from);
+        found = search(&built.model, &uses, scale, effort(moves), from);
         tried += found.moves;
     }
     // Then the cost, with every meal that stayed held as it is and no reference missed by more than now.
@@ -890,7 +890,7 @@ pub fn swap(
         }
         let cheaper = search(
             &cheap,
-            &favoured,
+            &uses,
             cheap.cost(&found.steps),
             effort(moves / 4),
             Some(&found),
@@ -948,7 +948,7 @@ fn begin(
     before: &Plan,
     u: &Understood,
     other: bool,
-    favoured: &mut [bool],
+    uses: &mut [f64],
 ) -> Found {
     let model = &mut built.model;
     let kcal: BTreeMap<usize, f64> = model
@@ -992,7 +992,7 @@ fn begin(
         start.forms[c] = placed.form;
         for (n, x) in placed.steps {
             start.steps[n] = x;
-            favoured[n] = true;
+            uses[n] += 1.0;
         }
         // What stays should stay in its amount.
         for e in meal.items.iter().filter(|e| !gone.contains(e.id.as_str())) {
@@ -1006,7 +1006,7 @@ fn begin(
             }
             for t in &terms {
                 linear[t.0] = 0.0;
-                favoured[t.0] = true;
+                uses[t.0] += 1.0;
             }
             goals.push(Goal {
                 name: format!("{}_{}", model.choices[c].name, e.id),
@@ -1030,7 +1030,7 @@ fn begin(
         if goes && !comes.is_empty() {
             for &n in &comes {
                 linear[n] = 0.0;
-                favoured[n] = true;
+                uses[n] += 1.0;
             }
             let terms = comes
                 .iter()

@@ -17,10 +17,10 @@ use crate::model::build::{Built, Pieces, bought, build};
 use crate::model::linear::{Linear, expand};
 use crate::model::{Class, Model};
 use crate::plan::moves;
-use crate::solve::bound::{Bound, Standing, give_way, stand};
+use crate::solve::bound::{Bound, Standing, give_way, stand, uses};
 use crate::solve::duals::{Lever, entry, keep_near, range, without};
 use crate::solve::search::{Effort, search};
-use crate::solve::simplex::Simplex;
+use crate::solve::simplex::{Basis, Simplex};
 use crate::solve::verify::broken;
 use crate::targets::Target;
 use itertools::Itertools;
@@ -234,6 +234,29 @@ fn levers(pieces: Pieces, built: &Built, lp: &Linear) -> Vec<Vec<(usize, f64)>> 
         .collect()
 }
 
+/// The basis of another program in the numbers of this one, by the names of variables and rows; what is not here is
+/// left out.
+fn named_here(lp: &Linear, other: &Linear, basis: Basis) -> Basis {
+    let variables: HashMap<&str, usize> = lp
+        .variables
+        .iter()
+        .enumerate()
+        .map(|(n, v)| (v.name.as_str(), n))
+        .collect();
+    let rows: HashMap<&str, usize> = lp
+        .rows
+        .iter()
+        .enumerate()
+        .map(|(n, r)| (r.name.as_str(), n))
+        .collect();
+    let column = |v: usize| variables.get(other.variables.get(v)?.name.as_str()).copied();
+    let row = |(r, outside): (usize, bool)| Some((*rows.get(other.rows.get(r)?.name.as_str())?, outside));
+    Basis {
+        columns: basis.columns.into_iter().filter_map(column).collect(),
+        rows: basis.rows.into_iter().filter_map(row).collect(),
+    }
+}
+
 /// The lever of one side of a target.
 fn lever(rows: &[(usize, f64)], side: Side) -> Lever {
     Lever {
@@ -288,9 +311,7 @@ impl<'a> Case<'a> {
             standing = match simplex.solve() {
                 Ok(v) => Standing::Open(Bound {
                     value: Some(v),
-                    favoured: (0..built.model.columns.len())
-                        .map(|c| lp.used[c].iter().any(|u| simplex.x(u.0) > 1e-6))
-                        .collect(),
+                    uses: uses(&built.model, &lp, &simplex.point()),
                 }),
                 Err(e) => Standing::Unknown(e.to_string()),
             };
@@ -311,9 +332,30 @@ impl<'a> Case<'a> {
     /// # Errors
     /// As [`Case::new`].
     pub fn open(pieces: Pieces<'a>) -> Result<Case<'a>, Vec<Diagnostic>> {
+        Case::open_near(pieces, None)
+    }
+
+    /// As [`Case::open`], from where the program of a brief nearby ended.
+    ///
+    /// # Errors
+    /// As [`Case::new`].
+    pub fn open_near(
+        pieces: Pieces<'a>,
+        near: Option<(Linear, Simplex)>,
+    ) -> Result<Case<'a>, Vec<Diagnostic>> {
         let built = build(pieces)?;
         let lp = expand(&built.model, true);
-        let mut simplex = Simplex::new(&lp);
+        let mut simplex = match near {
+            Some((other, mut simplex)) => {
+                if !simplex.renew(&other, &lp) {
+                    let basis = named_here(&lp, &other, simplex.basis());
+                    simplex = Simplex::new(&lp);
+                    simplex.begin_at(&basis);
+                }
+                simplex
+            }
+            None => Simplex::new(&lp),
+        };
         match simplex.solve_again() {
             Ok(v) => Ok(Case {
                 pieces,
@@ -322,7 +364,7 @@ impl<'a> Case<'a> {
                 simplex,
                 standing: Standing::Open(Bound {
                     value: Some(v),
-                    favoured: Vec::new(),
+                    uses: Vec::new(),
                 }),
                 lowered: Vec::new(),
             }),
@@ -343,7 +385,7 @@ impl<'a> Case<'a> {
     fn servings(&self) -> BTreeMap<usize, Vec<(usize, f64)>> {
         let mut all: BTreeMap<usize, BTreeMap<usize, f64>> = BTreeMap::new();
         for (n, c) in self.built.model.columns.iter().enumerate() {
-            for &(v, steps) in &self.lp.amount[n] {
+            for &(v, steps) in self.lp.amount[n].iter() {
                 all.entry(c.item).or_default().insert(v, steps * c.servings);
             }
         }
@@ -359,7 +401,7 @@ impl<'a> Case<'a> {
         };
         let (first, (whole, second)) = std::thread::scope(|scope| {
             let other = scope.spawn(|| {
-                let whole = Some(self.whole(&open.favoured));
+                let whole = Some(self.whole(&open.uses));
                 (whole, (self.rules(), self.ranges(1)))
             });
             let here = (self.prices(), self.left_out(), self.ranges(0));
@@ -425,7 +467,7 @@ impl<'a> Case<'a> {
     }
 
     /// A plan in whole servings, by a short search; else the names of what the nearest misses.
-    fn whole(&self, favoured: &[bool]) -> Result<Whole, Vec<String>> {
+    fn whole(&self, uses: &[f64]) -> Result<Whole, Vec<String>> {
         let model = &self.built.model;
         let bound = self.simplex.value();
         let effort = Effort {
@@ -433,7 +475,7 @@ impl<'a> Case<'a> {
             starts: if self.pieces.brief.days <= 2 { 10 } else { 1 },
             seed: self.pieces.brief.seed,
         };
-        let found = search(model, favoured, bound, effort, None);
+        let found = search(model, uses, bound, effort, None);
         let value = model.value(&found.steps);
         let missed = broken(model, &found.forms, &found.steps);
         if missed.is_empty() {
@@ -748,7 +790,7 @@ fn same_floors(model: &mut Model, of: &Model) {
 fn bill(model: &Model, lp: &Linear) -> Vec<f64> {
     let mut costs = vec![0.0; lp.variables.len()];
     for (n, c) in model.columns.iter().enumerate() {
-        for &(v, steps) in &lp.amount[n] {
+        for &(v, steps) in lp.amount[n].iter() {
             costs[v] = c.cost * steps;
         }
     }

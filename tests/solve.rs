@@ -342,16 +342,16 @@ fn by_trying_all(model: &Model) -> (f64, usize, usize) {
     }
 }
 
-fn bound(model: &Model) -> (f64, Vec<bool>) {
+fn bound(model: &Model) -> (f64, Vec<f64>) {
     match standing(model) {
-        Standing::Open(b) => (b.value.expect("a bound"), b.favoured),
+        Standing::Open(b) => (b.value.expect("a bound"), b.uses),
         other => panic!("{other:?}"),
     }
 }
 
 /// A search from a fresh start.
-fn searched(model: &Model, favoured: &[bool], scale: f64, effort: Effort) -> Found {
-    search(model, favoured, scale, effort, None)
+fn searched(model: &Model, uses: &[f64], scale: f64, effort: Effort) -> Found {
+    search(model, uses, scale, effort, None)
 }
 
 /// The search must find the best of all plans from every seed, over a bound that holds.
@@ -361,7 +361,7 @@ fn finds_the_best(model: &Model) {
         good > 0 && good * 20 < tried,
         "{good} of {tried}: too easy or impossible"
     );
-    let (bound, favoured) = bound(model);
+    let (bound, uses) = bound(model);
     assert!(bound <= best + 1e-9, "bound {bound} over the best {best}");
     for seed in 1..=5 {
         let effort = Effort {
@@ -369,14 +369,14 @@ fn finds_the_best(model: &Model) {
             starts: 4,
             seed,
         };
-        let found = searched(model, &favoured, bound, effort);
+        let found = searched(model, &uses, bound, effort);
         assert_eq!(broken(model, &found.forms, &found.steps), []);
         let value = model.value(&found.steps);
         assert!(
             (value - best).abs() < 1e-9,
             "seed {seed}: {value}, the best is {best}"
         );
-        let again = searched(model, &favoured, bound, effort);
+        let again = searched(model, &uses, bound, effort);
         assert_eq!(
             format!("{found:?}").into_bytes(),
             format!("{again:?}").into_bytes()
@@ -639,7 +639,7 @@ fn reference_out_of_reach_gives_way() {
         v.cost = 0.0;
     }
     for &(c, k) in &model.rows[iron].terms {
-        for (v, steps) in most.amount[c].clone() {
+        for (v, steps) in most.amount[c].iter().copied() {
             most.variables[v].cost = -k * steps;
         }
     }
@@ -678,11 +678,11 @@ proptest! {
         model.pantry[0].free = home;
         model.distinct[0].least = least;
         let (best, good, _) = by_trying_all(&model);
-        let (scale, favoured) = match standing(&model) {
+        let (scale, uses) = match standing(&model) {
             Standing::Open(b) => {
                 let value = b.value.unwrap();
                 prop_assert!(value <= best + 1e-9, "bound {value} over {best}");
-                (value, b.favoured)
+                (value, b.uses)
             }
             Standing::Unknown(e) => return Err(TestCaseError::fail(e)),
             told => {
@@ -690,7 +690,7 @@ proptest! {
                 (1.0, Vec::new())
             }
         };
-        let found = searched(&model, &favoured, scale, Effort { moves: 20_000, starts: 2, seed });
+        let found = searched(&model, &uses, scale, Effort { moves: 20_000, starts: 2, seed });
         if broken(&model, &found.forms, &found.steps).is_empty() {
             // In a space so tight the search may miss the best, but never beats it.
             prop_assert!(good > 0 && model.value(&found.steps) >= best - 1e-9);

@@ -197,7 +197,7 @@ fn ranges_hold_and_entries_enter() {
         let mut sum = std::collections::BTreeMap::new();
         for (n, c) in case.built.model.columns.iter().enumerate() {
             if catalogue().items[c.item].id == id {
-                for &(v, steps) in &case.lp.amount[n] {
+                for &(v, steps) in case.lp.amount[n].iter() {
                     sum.insert(v, steps * c.servings);
                 }
             }
@@ -814,5 +814,52 @@ fn what_is_varied_by_itself_does_not_follow_energy() {
             (own - first).abs() < 1e-5 && (first - second).abs() < 1e-9,
             "{own}, {first}, {second}"
         );
+    }
+}
+
+/// Briefs one after another, each solved from where the last ended: other energy, another floor more, a locked meal,
+/// another diet. Each has the optimum of its program begun anew.
+#[test]
+fn a_brief_nearby_begins_where_the_last_ended() {
+    let protein = "[[target]]\nnutrient = \"protein\"\nfloor = \"15 g\"\nscope = \"meal\"";
+    let lock =
+        "[[lock]]\ndays = [2]\nslot = \"breakfast\"\nitems = [ { item = \"oatmeal_water\", servings = 2 } ]";
+    let mut briefs: Vec<(f64, &str, &str)> = (0..12)
+        .map(|n| (2300.0 + 90.0 * f64::from(n), "days = 7", ""))
+        .collect();
+    briefs.extend([
+        (2700.0, "days = 7", protein),
+        (2750.0, "days = 7", lock),
+        (2700.0, "days = 7\ndiet = [\"vegan\"]", ""),
+        (2700.0, "days = 5", ""),
+        (2740.0, "days = 5", ""),
+    ]);
+    let mut near: Option<(Linear, Simplex)> = None;
+    for (kcal, more, below) in briefs {
+        let w = world(more, below);
+        let pieces = Pieces {
+            intake_kcal: kcal,
+            ..w.pieces()
+        };
+        let case = Case::open_near(pieces, near.take()).expect("a case");
+        let anew = Simplex::new(&case.lp).solve();
+        match (&case.standing, anew) {
+            (Standing::Open(_), Ok(best)) => {
+                let found = case.simplex.value();
+                assert!(
+                    (found - best).abs() <= 1e-7 * best.abs(),
+                    "{kcal} kcal, {more}, {below}: {found}, anew {best}"
+                );
+                let (bound, value) = (case.simplex.bound(), case.simplex.value());
+                assert!(
+                    bound >= value - 1e-6 * value.abs(),
+                    "{kcal}: {bound} under {value}"
+                );
+            }
+            (Standing::Open(_), Err(e)) => panic!("{kcal} kcal, {more}, {below}: {e} when begun anew"),
+            (other, Ok(best)) => panic!("{kcal} kcal, {more}, {below}: {other:?}, anew {best}"),
+            (_, Err(_)) => {}
+        }
+        near = Some((case.lp, case.simplex));
     }
 }

@@ -15,7 +15,8 @@ use crate::nutrient::Nutrient;
 use crate::prices::PriceList;
 use crate::targets::{Strength, Target};
 use itertools::Itertools;
-use std::collections::{BTreeMap, BTreeSet, HashMap};
+use std::collections::{BTreeMap, BTreeSet, HashMap, HashSet};
+use std::ops::Range;
 
 /// Everything a plan is built from.
 #[derive(Clone, Copy)]
@@ -236,7 +237,10 @@ struct Builder<'a> {
     twins: HashMap<String, usize>,
     /// Of each day: days of one class are alike.
     classes: Vec<String>,
-    names: BTreeSet<String>,
+    names: HashSet<String>,
+    /// Where the columns of each choice begin: they stand in the order of choices, and those in the order of
+    /// days.
+    starts: Vec<usize>,
 }
 
 /// A meal's weight window around a share that the brief sets itself: 25 % either way, a design choice.
@@ -281,7 +285,8 @@ pub fn build(p: Pieces) -> Result<Built, Vec<Diagnostic>> {
         prices: vec![None; p.catalogue.items.len()],
         twins: HashMap::new(),
         classes: Vec::new(),
-        names: BTreeSet::new(),
+        names: HashSet::new(),
+        starts: Vec::new(),
     };
     b.check_items();
     let allowed = b.allowed();
@@ -316,6 +321,22 @@ impl<'a> Builder<'a> {
     /// The twin of a row that not every alike day has: none when days offer different things.
     fn often(&mut self, key: String) -> Option<usize> {
         self.p.brief.cooking.is_none().then(|| self.twin(key))
+    }
+
+    /// The columns of a choice.
+    fn of_choice(&self, choice: usize) -> Range<usize> {
+        let end = self.starts.get(choice + 1);
+        self.starts[choice]..end.copied().unwrap_or(self.model.columns.len())
+    }
+
+    /// The columns of a day.
+    fn of_day(&self, day: usize) -> Range<usize> {
+        let choices = &self.model.choices;
+        let at = |day| match choices.partition_point(|c: &Choice| c.day < day) {
+            n if n < choices.len() => self.starts[n],
+            _ => self.model.columns.len(),
+        };
+        at(day)..at(day + 1)
     }
 
     fn amount(&mut self, item: usize) -> &[f64] {
@@ -395,11 +416,12 @@ impl<'a> Builder<'a> {
         for (n, item) in c.items.iter().enumerate() {
             let cost = self.item_price(item);
             self.prices[n] = cost;
-            let mut good = rules
-                .iter()
-                .all(|(_, r)| breach(r, c.contains(item).as_ref()).is_none())
+            let mut good = item.regions.contains(&p.kitchen.id)
                 && !never.contains(&n)
-                && item.regions.contains(&p.kitchen.id);
+                && (rules.is_empty() || {
+                    let has = c.contains(item);
+                    rules.iter().all(|(_, r)| breach(r, has.as_ref()).is_none())
+                });
             if good && money && cost.is_none() {
                 self.without_price.push(item.name.clone());
                 good = false;
@@ -640,10 +662,16 @@ impl<'a> Builder<'a> {
                 .iter()
                 .map(|s| locked(day, &p.kitchen.slots[s.0].id).map_or("-".to_string(), |l| l.to_string()))
                 .join(",");
+            let twin_day = (0..day).find(|&d| self.classes[d] == class && kinds[d] == kinds[day]);
             self.classes.push(class.clone());
+            if let Some(alike) = twin_day {
+                self.again(alike, day);
+                continue;
+            }
             for (order, &(slot, ..)) in slots.iter().enumerate() {
                 let id = p.kitchen.slots[slot].id.clone();
                 let choice = self.model.choices.len();
+                self.starts.push(self.model.columns.len());
                 let name = format!("d{}_{id}", day + 1);
                 let mut forms = Vec::new();
                 let lock = locked(day, &id);
@@ -719,6 +747,41 @@ impl<'a> Builder<'a> {
                 });
             }
         }
+    }
+
+    /// The meals of a day once more, for a day on which the same may be eaten.
+    fn again(&mut self, alike: usize, day: usize) {
+        let head = |name: &str| {
+            let rest = name.split_once('_').map_or("", |(_, rest)| rest);
+            format!("d{}_{rest}", day + 1)
+        };
+        let first = self.of_day(alike).start;
+        let (from, shift) = (self.model.columns.len(), self.model.columns.len() - first);
+        let choices = self
+            .model
+            .choices
+            .iter()
+            .positions(|c| c.day == alike)
+            .collect_vec();
+        let later = self.model.choices.len() - choices.first().copied().unwrap_or_default();
+        for c in choices {
+            self.starts.push(self.model.columns.len());
+            for n in self.of_choice(c) {
+                let column = &self.model.columns[n];
+                let column = Column {
+                    name: head(&column.name),
+                    choice: column.choice + later,
+                    ..column.clone()
+                };
+                self.model.columns.push(column);
+            }
+            let mut choice = self.model.choices[c].clone();
+            (choice.name, choice.day) = (head(&choice.name), day);
+            let parts = choice.forms.iter_mut().flat_map(|f| &mut f.parts);
+            parts.flat_map(|p| &mut p.columns).for_each(|n| *n += shift);
+            self.model.choices.push(choice);
+        }
+        debug_assert_eq!(self.model.columns.len() - from, self.of_day(alike).len());
     }
 
     /// The items that a lock fixes beside others, with their servings.
@@ -830,13 +893,11 @@ impl<'a> Builder<'a> {
         }
     }
 
-    fn terms(&mut self, nutrient: Nutrient, keep: impl Fn(&Column, &Choice) -> bool) -> Vec<(usize, f64)> {
-        let mut out = Vec::new();
-        for n in 0..self.model.columns.len() {
+    /// The amounts of a nutrient in a run of columns.
+    fn terms(&mut self, nutrient: Nutrient, columns: Range<usize>) -> Vec<(usize, f64)> {
+        let mut out = Vec::with_capacity(columns.len());
+        for n in columns {
             let c = &self.model.columns[n];
-            if !keep(c, &self.model.choices[c.choice]) {
-                continue;
-            }
             let (item, servings) = (c.item, c.servings);
             let k = self.amount(item)[nutrient.index()] * servings;
             if k != 0.0 {
@@ -879,13 +940,13 @@ impl<'a> Builder<'a> {
             };
             match t.scope {
                 Scope::Mean => {
-                    let terms = self.terms(t.nutrient, |_, _| true);
+                    let terms = self.terms(t.nutrient, 0..self.model.columns.len());
                     let twin = self.twin(format!("r|{}", t.id));
                     push(self, t.id.clone(), terms, days as f64, twin);
                 }
                 Scope::Day => {
                     for (d, class) in classes.iter().enumerate() {
-                        let terms = self.terms(t.nutrient, |_, c| c.day == d);
+                        let terms = self.terms(t.nutrient, self.of_day(d));
                         let twin = self.twin(format!("r|{}|{class}", t.id));
                         push(self, format!("{}_d{}", t.id, d + 1), terms, 1.0, twin);
                     }
@@ -896,7 +957,7 @@ impl<'a> Builder<'a> {
                         if !p.kitchen.slots[slot].main {
                             continue;
                         }
-                        let terms = self.terms(t.nutrient, |k, _| k.choice == c);
+                        let terms = self.terms(t.nutrient, self.of_choice(c));
                         let twin = self.twin(format!("r|{}|{}|{slot}", t.id, classes[day]));
                         push(
                             self,
@@ -964,7 +1025,7 @@ impl<'a> Builder<'a> {
             if self.model.choices[c].forms.iter().all(|f| f.of == "locked") {
                 continue;
             }
-            let terms = self.terms(Nutrient::ENERGY, |k, _| k.choice == c);
+            let terms = self.terms(Nutrient::ENERGY, self.of_choice(c));
             let twin = self.twin(format!("r|size|{slot}|{}", classes[day]));
             let name = format!("size_{}", self.model.choices[c].name);
             self.rule(
@@ -1117,12 +1178,12 @@ impl<'a> Builder<'a> {
             }
         }
         // A family of main foods at most twice a day, and not at two meals of a day in the same shape.
-        let mut families: BTreeMap<(String, usize), Vec<usize>> = BTreeMap::new();
+        let mut families: BTreeMap<(&str, usize), Vec<usize>> = BTreeMap::new();
         for (n, c) in self.model.columns.iter().enumerate() {
             let item = &p.catalogue.items[c.item];
             if item.has_role("protein") || item.has_role("legume") {
                 families
-                    .entry((item.group.clone(), self.model.choices[c.choice].day))
+                    .entry((item.group.as_str(), self.model.choices[c.choice].day))
                     .or_default()
                     .push(n);
             }
@@ -1316,27 +1377,19 @@ impl<'a> Builder<'a> {
         // A week's variety; fewer days need less, in proportion above the third of it one day can hold.
         let share = ((f64::from(p.brief.days) - 1.0) / 6.0).min(1.0);
         let need = |n: u32| ((f64::from(n) * (0.3 + 0.7 * share)).floor() as u32).max(1);
-        type Key<'k> = Box<dyn Fn(&Item) -> Option<String> + 'k>;
+        type Key = fn(&Item) -> Option<&str>;
         let kinds: Vec<(&str, u32, Key)> = vec![
-            ("foods", v.foods, Box::new(|i: &Item| Some(i.id.clone()))),
-            (
-                "vegetables",
-                v.vegetable,
-                Box::new(|i: &Item| i.has_role("vegetable").then(|| i.group.clone())),
-            ),
-            (
-                "fruits",
-                v.fruit,
-                Box::new(|i: &Item| i.has_role("fruit").then(|| i.group.clone())),
-            ),
-            (
-                "protein_families",
-                v.protein_groups,
-                Box::new(|i: &Item| (i.has_role("protein") || i.has_role("legume")).then(|| i.group.clone())),
-            ),
+            ("foods", v.foods, |i| Some(&i.id)),
+            ("vegetables", v.vegetable, |i| {
+                i.has_role("vegetable").then_some(&i.group)
+            }),
+            ("fruits", v.fruit, |i| i.has_role("fruit").then_some(&i.group)),
+            ("protein_families", v.protein_groups, |i| {
+                (i.has_role("protein") || i.has_role("legume")).then_some(&i.group)
+            }),
         ];
         for (name, least, key) in kinds {
-            let mut sets: BTreeMap<String, Vec<usize>> = BTreeMap::new();
+            let mut sets: BTreeMap<&str, Vec<usize>> = BTreeMap::new();
             for (n, c) in self.model.columns.iter().enumerate() {
                 if let Some(k) = key(&p.catalogue.items[c.item]) {
                     sets.entry(k).or_default().push(n);
@@ -1434,7 +1487,7 @@ impl<'a> Builder<'a> {
                 let mut goals = Vec::new();
                 for t in centred {
                     let centre = t.centre.unwrap_or(0.0) * days;
-                    let terms = self.terms(t.nutrient, |_, _| true);
+                    let terms = self.terms(t.nutrient, 0..self.model.columns.len());
                     goals.push(Goal {
                         name: t.nutrient.id().into(),
                         terms,
@@ -1467,7 +1520,7 @@ impl<'a> Builder<'a> {
                 }
                 let mut linear = vec![0.0; n];
                 let mut goals = Vec::new();
-                let energy = self.terms(Nutrient::ENERGY, |_, _| true);
+                let energy = self.terms(Nutrient::ENERGY, 0..n);
                 for &(c, k) in &energy {
                     if !usual.contains_key(&self.model.columns[c].item) {
                         linear[c] = k / total;

@@ -8,6 +8,7 @@
 use super::{Class, Model, Over};
 use std::collections::{BTreeMap, HashMap};
 use std::fmt::Write as _;
+use std::sync::Arc;
 
 /// A variable.
 #[derive(Clone, Debug)]
@@ -64,9 +65,9 @@ pub struct Linear {
     /// Rows.
     pub rows: Vec<Constraint>,
     /// For each model column: its amount in steps, as variables and coefficients.
-    pub amount: Vec<Vec<(usize, f64)>>,
+    pub amount: Vec<Parts>,
     /// For each model column: whether it is in use (how often, when merged), as variables and coefficients.
-    pub used: Vec<Vec<(usize, f64)>>,
+    pub used: Vec<Parts>,
     /// The rows of variety.
     pub covers: Vec<Cover>,
 }
@@ -110,8 +111,8 @@ impl Linear {
     }
 }
 
-/// Variables with their coefficients.
-type Parts = Vec<(usize, f64)>;
+/// Variables with their coefficients, shared by the columns that are one.
+pub type Parts = Arc<[(usize, f64)]>;
 
 /// Writes the model out; `merge` joins alike days.
 pub fn expand(model: &Model, merge: bool) -> Linear {
@@ -121,7 +122,7 @@ pub fn expand(model: &Model, merge: bool) -> Linear {
     };
     let key = |own: usize, twin: usize| if merge { twin } else { own };
     // Forms.
-    let mut form_var: BTreeMap<usize, usize> = BTreeMap::new();
+    let mut form_var: HashMap<usize, usize> = HashMap::new();
     let mut form_of = HashMap::new();
     let mut own = 0;
     for (c, choice) in model.choices.iter().enumerate() {
@@ -144,12 +145,14 @@ pub fn expand(model: &Model, merge: bool) -> Linear {
     }
     // Columns. A use of a merged column lies between its least and its most, so it is so many uses at
     // the least and so many at the most: two variables and no rows.
-    let mut col_var: BTreeMap<usize, (Parts, Parts)> = BTreeMap::new();
+    let most = model.columns.iter().map(|c| c.twin + 1).max().unwrap_or(0);
+    let mut col_var: Vec<Option<(Parts, Parts)>> = vec![None; most.max(model.columns.len())];
+    lp.amount.reserve(model.columns.len());
+    lp.used.reserve(model.columns.len());
     for (n, c) in model.columns.iter().enumerate() {
         let linear = model.objective.linear.get(n).copied().unwrap_or(0.0);
         let cost = linear + if model.objective.cost { c.cost } else { 0.0 };
-        let k = key(n, c.twin);
-        let (amount, used) = col_var.entry(k).or_insert_with(|| {
+        let (amount, used) = &*col_var[key(n, c.twin)].get_or_insert_with(|| {
             let mut add = |name: String, cost: f64| lp.variable(name, 0.0, 0.0, cost, !merge);
             if merge {
                 let ends = [("least", c.least), ("most", c.most)];
@@ -162,11 +165,11 @@ pub fn expand(model: &Model, merge: bool) -> Linear {
                     })
                     .collect();
                 let used = vars.iter().map(|v| (v.0, 1.0)).collect();
-                (vars, used)
+                (vars.into(), used)
             } else {
                 let x = add(format!("x_{}", c.name), cost);
                 let u = add(format!("u_{}", c.name), 0.0);
-                (vec![(x, 1.0)], vec![(u, 1.0)])
+                (Parts::from([(x, 1.0)]), Parts::from([(u, 1.0)]))
             }
         });
         if merge {
@@ -220,8 +223,11 @@ pub fn expand(model: &Model, merge: bool) -> Linear {
             let z = form_of[&(c, f)];
             for (p, part) in form.parts.iter().enumerate() {
                 let name = format!("{}_{}_{p}", choice.name, form.name);
-                let mut terms: Vec<(usize, f64)> =
-                    part.columns.iter().flat_map(|&n| lp.used[n].clone()).collect();
+                let mut terms: Vec<(usize, f64)> = part
+                    .columns
+                    .iter()
+                    .flat_map(|&n| lp.used[n].iter().copied())
+                    .collect();
                 for &n in &part.columns {
                     let col = &model.columns[n];
                     if !merge {
@@ -240,7 +246,7 @@ pub fn expand(model: &Model, merge: bool) -> Linear {
                         );
                     }
                     if part.most > 1 {
-                        let mut terms = lp.used[n].clone();
+                        let mut terms = lp.used[n].to_vec();
                         terms.push((z, -1.0));
                         lp.row(format!("in_form_{}", col.name), terms, None, Some(0.0));
                     }
@@ -294,11 +300,11 @@ pub fn expand(model: &Model, merge: bool) -> Linear {
                 Over::Amount => &lp.amount[i],
                 Over::Use => &lp.used[i],
                 Over::Form => {
-                    form = vec![(form_of[&(i / 256, i % 256)], 1.0)];
+                    form = Parts::from([(form_of[&(i / 256, i % 256)], 1.0)]);
                     &form
                 }
             };
-            for &(v, by) in parts {
+            for &(v, by) in parts.iter() {
                 // Within one row a merged variable takes the coefficient once: its twins stand for other
                 // days.
                 let had = if merge { 0.0 } else { sum[v].unwrap_or(0.0) };
@@ -341,7 +347,7 @@ pub fn expand(model: &Model, merge: bool) -> Linear {
         let mut sets = Vec::new();
         for (s, set) in d.sets.iter().enumerate() {
             let w = lp.variable(format!("w_{}_{s}", d.name), 0.0, 1.0, 0.0, !merge);
-            let mut members: Vec<usize> = set.iter().flat_map(|&n| &lp.used[n]).map(|u| u.0).collect();
+            let mut members: Vec<usize> = set.iter().flat_map(|&n| lp.used[n].iter()).map(|u| u.0).collect();
             members.sort_unstable();
             members.dedup();
             let mut terms = vec![(w, 1.0)];
@@ -369,7 +375,7 @@ pub fn expand(model: &Model, merge: bool) -> Linear {
     let mut bill: BTreeMap<usize, f64> = BTreeMap::new();
     if model.budget.is_some() || (model.objective.cost && !model.pantry.is_empty()) {
         for (n, c) in model.columns.iter().enumerate() {
-            for &(v, steps) in &lp.amount[n] {
+            for &(v, steps) in lp.amount[n].iter() {
                 bill.insert(v, c.cost * steps);
             }
         }
@@ -378,7 +384,7 @@ pub fn expand(model: &Model, merge: bool) -> Linear {
             let v = lp.variable(format!("home_{}", p.name), 0.0, p.free, cost, false);
             let mut use_: BTreeMap<usize, f64> = BTreeMap::new();
             for &(c, g) in &p.terms {
-                for &(v, steps) in &lp.amount[c] {
+                for &(v, steps) in lp.amount[c].iter() {
                     use_.insert(v, -g * steps);
                 }
             }
@@ -404,7 +410,7 @@ pub fn expand(model: &Model, merge: bool) -> Linear {
         let over = lp.variable(format!("over_{}", g.name), 0.0, reach, g.weight, false);
         let mut sum: BTreeMap<usize, f64> = BTreeMap::new();
         for &(c, k) in &g.terms {
-            for &(v, steps) in &lp.amount[c] {
+            for &(v, steps) in lp.amount[c].iter() {
                 sum.insert(v, k * steps);
             }
         }

@@ -15,8 +15,8 @@ use crate::model::{Class, Model};
 pub struct Bound {
     /// No plan has a lower objective; `None` when the engine gave no trusted answer.
     pub value: Option<f64>,
-    /// For each column: whether the optimum eats its twin.
-    pub favoured: Vec<bool>,
+    /// For each column: how often the optimum eats it and its twins.
+    pub uses: Vec<f64>,
 }
 
 /// A `Should` row that no plan can meet, with what it can reach at most (floor) in the row's unit.
@@ -67,7 +67,7 @@ pub fn stand(model: &Model) -> (Standing, Stand) {
 }
 
 fn judge(model: &Model, stand: &mut Stand) -> Standing {
-    match stand.simplex.solve() {
+    match stand.simplex.solve_again() {
         Ok(_) => open(model, &stand.lp, stand.simplex.bound(), &stand.simplex.point()),
         Err(NoOptimum::Infeasible) => {
             let shorts: Vec<(usize, f64)> = stand
@@ -123,13 +123,17 @@ fn judge(model: &Model, stand: &mut Stand) -> Standing {
 }
 
 fn open(model: &Model, lp: &Linear, value: f64, x: &[f64]) -> Standing {
-    let favoured = (0..model.columns.len())
-        .map(|c| lp.used[c].iter().any(|u| x[u.0] > 1e-6))
-        .collect();
     Standing::Open(Bound {
         value: Some(value),
-        favoured,
+        uses: uses(model, lp, x),
     })
+}
+
+/// How often a point of the merged program eats each column and its twins; what is next to nothing is none.
+pub fn uses(model: &Model, lp: &Linear, x: &[f64]) -> Vec<f64> {
+    (0..model.columns.len())
+        .map(|c| lp.used[c].iter().map(|u| x[u.0]).filter(|x| *x > 1e-6).sum())
+        .collect()
 }
 
 /// How many days' rows a merged row stands for.

@@ -5,7 +5,7 @@
 //! logarithms come from `libm`). A violated row costs its relative violation times a weight that
 //! grows while it stays violated, so the search walks along the edge of what is allowed.
 
-use crate::model::{Choice, Class, Model, Over};
+use crate::model::{Choice, Class, Model, Over, Part};
 use fastrand::Rng;
 
 /// How to search.
@@ -64,6 +64,9 @@ impl Edge {
 /// Relative violation below which a row counts as met.
 const MET: f64 = 1e-9;
 
+/// Columns that the bound eats, with its uses summed up to each.
+type Eaten = Vec<(u32, f64)>;
+
 struct Space<'a> {
     model: &'a Model,
     rows: Vec<Edge>,
@@ -81,7 +84,12 @@ struct Space<'a> {
     keep: f64,
     pantry: Vec<Vec<(u32, f64)>>,
     bill_row: Option<usize>,
-    pick: Vec<Vec<Vec<Vec<u32>>>>,
+    /// For each part of each form of each meal: its columns that the bound eats, with its uses summed up to each.
+    pick: Vec<Vec<Vec<Eaten>>>,
+    /// For each meal: its forms with the uses that the bound has for them summed up to each.
+    shapes: Vec<Vec<f64>>,
+    /// Out of 256 picks of a form, how many come as often as the bound eats it.
+    guided: u8,
     /// For each column: the narrowest window of sums over its day, and its coefficient there.
     window: Vec<Option<(u32, f64)>>,
     /// For each column: its place in its part.
@@ -93,7 +101,7 @@ struct Space<'a> {
 }
 
 impl<'a> Space<'a> {
-    fn new(model: &'a Model, favoured: &[bool], scale: f64) -> Self {
+    fn new(model: &'a Model, uses: &[f64], scale: f64) -> Self {
         let n = model.columns.len();
         let mut s = Space {
             model,
@@ -117,6 +125,8 @@ impl<'a> Space<'a> {
             pantry: vec![Vec::new(); n],
             bill_row: None,
             pick: Vec::new(),
+            shapes: Vec::new(),
+            guided: guided(model.choices.iter().map(|c| c.day + 1).max().unwrap_or(1)),
             window: vec![None; n],
             place: vec![0; n],
             day: Vec::new(),
@@ -229,27 +239,34 @@ impl<'a> Space<'a> {
             let cost = if model.objective.cost { col.cost } else { 0.0 };
             s.linear[c] = (own + cost) / scale;
         }
-        s.pick = model
-            .choices
-            .iter()
-            .map(|c| {
-                c.forms
-                    .iter()
-                    .map(|f| {
-                        f.parts
-                            .iter()
-                            .map(|p| {
-                                p.columns
-                                    .iter()
-                                    .filter(|&&c| favoured.get(c) == Some(&true))
-                                    .map(|&c| c as u32)
-                                    .collect()
-                            })
-                            .collect()
-                    })
-                    .collect()
-            })
-            .collect();
+        let often = |c: usize| uses.get(c).copied().unwrap_or(0.0);
+        for choice in &model.choices {
+            let mut forms = Vec::new();
+            let (mut shapes, mut sum) = (Vec::new(), 0.0);
+            for form in &choice.forms {
+                let eaten = |part: &Part| {
+                    let mut sum = 0.0;
+                    let columns = part.columns.iter().filter(|&&c| often(c) > 0.0);
+                    columns
+                        .map(|&c| {
+                            sum += often(c);
+                            (c as u32, sum)
+                        })
+                        .collect::<Eaten>()
+                };
+                let parts: Vec<Eaten> = form.parts.iter().map(eaten).collect();
+                // A form is eaten as often as the part that is filled least.
+                let filled = form.parts.iter().zip(&parts).filter(|(p, _)| p.least > 0);
+                let least = filled
+                    .map(|(p, eaten)| eaten.last().map_or(0.0, |e| e.1) / f64::from(p.least))
+                    .fold(f64::INFINITY, f64::min);
+                sum += if least.is_finite() { least } else { 0.0 };
+                shapes.push(sum);
+                forms.push(parts);
+            }
+            s.pick.push(forms);
+            s.shapes.push(shapes);
+        }
         s
     }
 }
@@ -316,7 +333,7 @@ impl<'s, 'm> State<'s, 'm> {
             changed: 0,
         };
         for c in 0..model.choices.len() {
-            s.forms[c] = s.rng.usize(0..model.choices[c].forms.len());
+            s.forms[c] = s.pick_form(c);
             for (col, x) in s.fresh_meal(c, s.forms[c]) {
                 s.steps[col as usize] = x;
             }
@@ -654,14 +671,31 @@ impl<'s, 'm> State<'s, 'm> {
         }
     }
 
+    /// A column of a part: mostly one that the bound eats, as often as it does.
     fn pick_column(&mut self, choice: usize, form: usize, part: usize) -> u32 {
         let sp = self.space;
-        let liked = &sp.pick[choice][form][part];
-        if !liked.is_empty() && self.rng.u8(..) < FAVOURED {
-            return liked[self.rng.usize(0..liked.len())];
+        let eaten = &sp.pick[choice][form][part];
+        if let Some(&(last, sum)) = eaten.last()
+            && self.rng.u8(..) < FAVOURED
+        {
+            let at = self.rng.f64() * sum;
+            return eaten.iter().find(|e| at < e.1).map_or(last, |e| e.0);
         }
         let all = &sp.model.choices[choice].forms[form].parts[part].columns;
         all[self.rng.usize(0..all.len())] as u32
+    }
+
+    /// A form of a meal: one that the bound eats, as often as it does; any where it eats none.
+    fn pick_form(&mut self, choice: usize) -> usize {
+        let shapes = &self.space.shapes[choice];
+        match shapes.last() {
+            Some(&sum) if sum > 0.0 => {
+                let at = self.rng.f64() * sum;
+                let found = shapes.iter().position(|s| at < *s);
+                found.unwrap_or(shapes.len() - 1)
+            }
+            _ => self.rng.usize(0..shapes.len()),
+        }
     }
 
     fn some_steps(&mut self, c: u32) -> u16 {
@@ -911,7 +945,11 @@ impl<'s, 'm> State<'s, 'm> {
             // Another form, or the same form anew.
             _ => {
                 let forms = model.choices[choice].forms.len();
-                let to = self.rng.usize(0..forms);
+                let to = if self.rng.u8(..) < self.space.guided {
+                    self.pick_form(choice)
+                } else {
+                    self.rng.usize(0..forms)
+                };
                 for &c in &self.used[choice] {
                     self.change.push((c, 0));
                 }
@@ -1010,6 +1048,12 @@ fn hot(meals: usize) -> f64 {
 }
 /// Last temperature.
 const COLD: f64 = 0.000_1;
+/// Picks of a form that follow the bound, by the days: it eats a little of many forms, which days can only share out
+/// among them when they are several.
+fn guided(days: usize) -> u8 {
+    let [one, week] = FAVOURED_FORM;
+    (one + (week - one) * (days.max(1) - 1).min(6) / 6) as u8
+}
 /// Least weight of a row that holds.
 const LIGHT: f64 = 0.02;
 /// Most weight of a row that stays broken while the search is hot: heavier ones would freeze it.
@@ -1032,21 +1076,24 @@ const MEND: f64 = 0.02;
 const REGARDLESS: f64 = 1e4;
 /// Out of 256 picks of an item, how many come from those the bound favours.
 const FAVOURED: u8 = 220;
+/// Out of 256 picks of a form, how many come as often as the bound eats it: for one day, and for seven and more.
+const FAVOURED_FORM: [usize; 2] = [96, 245];
 /// Out of 256 proposals for a meal that differs from the plan to keep, how many go back to it.
 const RETURN: u8 = 64;
 /// First temperature when a plan is continued.
 const WARM: f64 = 0.003;
 
-/// Searches for the best plan. `scale` is the size of the objective (the bound's value serves).
+/// Searches for the best plan. `scale` is the size of the objective (the bound's value serves). `uses` is how often
+/// the bound eats each column ([`super::bound::Bound::uses`]), or empty for no guidance.
 ///
 /// `from` continues a plan already found instead of starting anew.
-pub fn search(model: &Model, favoured: &[bool], scale: f64, effort: Effort, from: Option<&Found>) -> Found {
+pub fn search(model: &Model, uses: &[f64], scale: f64, effort: Effort, from: Option<&Found>) -> Found {
     let scale = if scale.is_finite() && scale.abs() > 1e-9 {
         scale.abs()
     } else {
         1.0
     };
-    let space = Space::new(model, favoured, scale);
+    let space = Space::new(model, uses, scale);
     let starts = effort.starts.max(1);
     let each = effort.moves / u64::from(starts);
     let mut best: Option<(Key, Vec<usize>, Vec<u16>)> = None;
@@ -1078,7 +1125,7 @@ pub fn search(model: &Model, favoured: &[bool], scale: f64, effort: Effort, from
     // Nothing that holds: mend the nearest regardless of the objective, then mind the objective again.
     let broken = |b: &Option<(Key, Vec<usize>, Vec<u16>)>| b.as_ref().is_some_and(|b| b.0.0 > MET);
     if from.is_none() && broken(&best) {
-        let mending = Space::new(model, favoured, scale * REGARDLESS);
+        let mending = Space::new(model, uses, scale * REGARDLESS);
         for (space, hot) in [(&mending, MEND), (&space, WARM)] {
             let Some((_, forms, steps)) = best.take() else {
                 break;

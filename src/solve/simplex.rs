@@ -12,7 +12,7 @@
 
 mod dual;
 
-pub use dual::{Stretch, Walk};
+pub use dual::{Basis, Stretch, Walk};
 
 use super::engine::NoOptimum;
 use crate::model::linear::Linear;

@@ -13,6 +13,7 @@ use crate::model::linear::{Constraint, Linear, expand};
 use crate::model::{Class, Model, Over, Row};
 use crate::nutrient::Nutrient;
 use crate::plan::moves;
+use crate::solve::bound::uses;
 use crate::solve::duals::Lever;
 use crate::solve::engine::NoOptimum;
 use crate::solve::parametric::frontier_of;
@@ -794,7 +795,7 @@ pub fn sweep(pieces: Pieces, question: &Question) -> Result<Sweep, Wrong> {
         let mut costs = vec![0.0; lp.variables.len()];
         for (at, c) in case.built.model.columns.iter().enumerate() {
             let k = serving_amounts(pieces.table, &pieces.catalogue.items[c.item])[n.index()] * c.servings;
-            for &(v, steps) in &lp.amount[at] {
+            for &(v, steps) in lp.amount[at].iter() {
                 costs[v] = way * k * steps;
             }
         }
@@ -1017,13 +1018,8 @@ fn whole(
         }
         let lp = expand(&model, true);
         let mut s = Simplex::new(&lp);
-        let (favoured, bound) = match s.solve() {
-            Ok(v) => (
-                (0..model.columns.len())
-                    .map(|c| lp.used[c].iter().any(|u| s.x(u.0) > 1e-6))
-                    .collect(),
-                v,
-            ),
+        let (guide, bound) = match s.solve_again() {
+            Ok(v) => (uses(&model, &lp, &s.point()), v),
             Err(_) => (Vec::new(), f64::NAN),
         };
         let e = Effort {
@@ -1031,7 +1027,7 @@ fn whole(
             starts: if brief.days <= 2 { 10 } else { 1 },
             seed: brief.seed,
         };
-        let found = search(&model, &favoured, bound, e, None);
+        let found = search(&model, &guide, bound, e, None);
         let good = broken(&model, &found.forms, &found.steps).is_empty();
         Ok((place, good.then(|| way * model.value(&found.steps) / share)))
     };

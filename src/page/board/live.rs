@@ -184,6 +184,7 @@ fn sit(folder: &Folder, sheet: &Sheet, asked: &Receiver<Question>) {
     let mut first = true;
     // The program at hand is that of this brief; one that differs in more than bounds takes its place.
     let mut base = own;
+    let mut ended: Option<(Linear, Simplex)> = None;
     let mut waiting: Option<Question> = None;
     loop {
         if base.stopped() {
@@ -204,7 +205,8 @@ fn sit(folder: &Folder, sheet: &Sheet, asked: &Receiver<Question>) {
             first = false;
             continue;
         }
-        let case = base.pieces(&folder.larder).and_then(Case::open);
+        let near = ended.take();
+        let case = base.pieces(&folder.larder).and_then(|p| Case::open_near(p, near));
         let mut program = match case {
             Ok(case) => Program::new(case),
             Err(problems) => {
@@ -246,7 +248,7 @@ fn sit(folder: &Folder, sheet: &Sheet, asked: &Receiver<Question>) {
                 None => break (now, q),
             }
         };
-        drop(program);
+        ended = Some((program.lp, program.simplex));
         base = other.0;
         waiting = Some(other.1);
     }

@@ -8,6 +8,7 @@
 //! computational algorithm for the parametric objective function", 1955).
 
 use super::{End, FEASIBLE, Given, Member, OPTIMAL, PIVOT, REFRESH, STALLED, Simplex, dot};
+use crate::model::linear::{Linear, Variable};
 use crate::solve::engine::NoOptimum;
 
 /// Exchanges after which solving again is left to the other way.
@@ -67,7 +68,130 @@ struct Candidate {
     to: f64,
 }
 
+/// The basis of a program by its own numbers: what a like program can begin from.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Basis {
+    /// Variables in the basis.
+    pub columns: Vec<usize>,
+    /// Given rows at work, and whether each stands outside the basis, at one of its bounds.
+    pub rows: Vec<(usize, bool)>,
+}
+
 impl Simplex {
+    /// The present basis.
+    pub fn basis(&self) -> Basis {
+        let column = |m: &Member| match m {
+            Member::Column(v) => Some(*v),
+            Member::Row(_) => None,
+        };
+        let row = |(n, given): (usize, &Given)| match given {
+            Given::Row(r) if self.rows[*r].active.is_some() => Some((n, self.row_at[*r].is_none())),
+            _ => None,
+        };
+        Basis {
+            columns: self.basis.iter().filter_map(column).collect(),
+            rows: self.given.iter().enumerate().filter_map(row).collect(),
+        }
+    }
+
+    /// Begins at the basis of a like program instead of at nothing; [`Simplex::solve_again`] mends what does not fit
+    /// here. Variables and rows are numbers of this program.
+    pub fn begin_at(&mut self, start: &Basis) {
+        let mut outside = vec![false; self.rows.len()];
+        for &(given, bound) in &start.rows {
+            if let Some(Given::Row(r)) = self.given.get(given).copied() {
+                if self.rows[r].active.is_none() {
+                    self.activate(r);
+                }
+                outside[r] = bound;
+            }
+        }
+        let columns = start.columns.iter().filter(|v| **v < self.n);
+        let inside = self.work.iter().filter(|&&r| !outside[r]);
+        let basis: Vec<Member> = columns
+            .map(|&v| Member::Column(v))
+            .chain(inside.map(|&r| Member::Row(r)))
+            .collect();
+        for &r in self.work.iter().filter(|&&r| outside[r]) {
+            let row = &self.rows[r];
+            self.s[r] = self.s[r].max(row.lo).min(row.hi);
+        }
+        self.basis = basis;
+        self.refresh();
+    }
+
+    /// Becomes another program of the same variables and rows, `old` being the one it holds: basis and rows at work
+    /// stay, and [`Simplex::solve_again`] mends what does not fit. `false`, with nothing changed, when the two differ
+    /// in more than bounds, costs and coefficients.
+    pub fn renew(&mut self, old: &Linear, new: &Linear) -> bool {
+        let like = |(a, b): (&Variable, &Variable)| (&a.name, a.lo, a.hi) == (&b.name, b.lo, b.hi);
+        let own = [self.n, self.given.len()];
+        if own != [old.variables.len(), old.rows.len()]
+            || own != [new.variables.len(), new.rows.len()]
+            || !old.variables.iter().zip(&new.variables).all(like)
+        {
+            return false;
+        }
+        let mut changed = Vec::new();
+        for (n, (a, b)) in old.rows.iter().zip(&new.rows).enumerate() {
+            match self.given[n] {
+                _ if a.name != b.name => return false,
+                Given::Row(r) if a.terms != b.terms => changed.push((r, &b.terms)),
+                Given::Cover(_) | Given::Gone if a.terms != b.terms => return false,
+                _ => {}
+            }
+        }
+        let worn = !changed.is_empty();
+        for (r, terms) in changed {
+            let (row, scales) = (&mut self.rows[r], &self.column_scale);
+            let fresh = terms
+                .iter()
+                .map(|&(v, k)| (v, k / row.scale / scales[v]))
+                .collect();
+            let gone = std::mem::replace(&mut row.terms, fresh);
+            let Some(i) = row.active else { continue };
+            for (v, k) in gone {
+                self.columns[v].retain(|t| t.0 != i);
+                self.weight[v] -= k * k;
+            }
+            for &(v, k) in &row.terms {
+                self.columns[v].push((i, k));
+                self.weight[v] += k * k;
+            }
+        }
+        for (n, row) in new.rows.iter().enumerate() {
+            match self.given[n] {
+                Given::Row(r) => self.hold_row(r, row.lo, row.hi),
+                Given::Cover(c) => {
+                    self.covers[c].on = row.lo.is_some();
+                    self.covers[c].least = row.lo.unwrap_or(0.0);
+                    for (r, seen) in self.covers[c].cuts.clone() {
+                        self.hold_row(r, row.lo.map(|l| l - seen), None);
+                    }
+                }
+                Given::Gone => {}
+            }
+        }
+        let costs: Vec<f64> = new.variables.iter().map(|v| v.cost).collect();
+        self.set_costs(&costs);
+        if worn {
+            self.refresh();
+        } else {
+            self.recompute();
+        }
+        true
+    }
+
+    /// Sets the bounds of a row, and its activity into them when it stands at one.
+    fn hold_row(&mut self, r: usize, lo: Option<f64>, hi: Option<f64>) {
+        let row = &mut self.rows[r];
+        row.lo = lo.map_or(f64::NEG_INFINITY, |b| b / row.scale);
+        row.hi = hi.map_or(f64::INFINITY, |b| b / row.scale);
+        if row.active.is_some() && self.row_at[r].is_none() {
+            self.s[r] = self.s[r].max(row.lo).min(row.hi);
+        }
+    }
+
     /// Solves after bounds moved, from the last optimum: the answer of [`Simplex::solve`], sooner.
     ///
     /// # Errors
@@ -87,14 +211,14 @@ impl Simplex {
     /// Brings the point back within its bounds while the prices stay right; `None` when it cannot tell.
     fn come_back(&mut self) -> Option<End> {
         let mut duals = self.duals();
-        self.settle(&duals)?;
+        self.settle(&mut duals);
         let mut idle = 0;
         for _ in 0..MOST_EXCHANGES {
             if self.since_refresh >= WEAR * REFRESH {
                 self.refresh();
                 if idle <= IDLE {
                     duals = self.duals();
-                    self.settle(&duals)?;
+                    self.settle(&mut duals);
                 }
             }
             if idle == IDLE {
@@ -114,7 +238,8 @@ impl Simplex {
             };
             let row = self.pivot_row(p);
             let mut all = self.candidates(p, way, &row, &duals);
-            // Those that are passed go to their other bound, as long as that leaves something to be done.
+            // Those that are passed go to their other bound, as long as that leaves something to be done: one
+            // whose passing would leave nothing enters instead.
             let mut sorted = 0;
             let mut left = self.miss(self.basis[p]).abs();
             let mut passed = 0;
@@ -124,7 +249,7 @@ impl Simplex {
                 }
                 let c = &all[passed];
                 left -= c.pivot.abs() * (c.to - self.value_of(c.member)).abs();
-                if left < 0.0 || left.is_nan() {
+                if left <= FEASIBLE || left.is_nan() {
                     break;
                 }
                 passed += 1;
@@ -149,7 +274,7 @@ impl Simplex {
                 }
                 self.refresh();
                 duals = self.duals();
-                self.settle(&duals)?;
+                self.settle(&mut duals);
                 continue;
             }
             if passed > 0 {
@@ -216,9 +341,10 @@ impl Simplex {
         }
     }
 
-    /// Puts what is outside the basis to the bound that its reduced cost asks for; `None` when that bound is
-    /// not there.
-    fn settle(&mut self, duals: &Duals) -> Option<()> {
+    /// Puts what is outside the basis to the bound that its reduced cost asks for. Where that bound is not there the
+    /// cost is taken as nil, which the other way sets right afterwards; gives whether all were there.
+    fn settle(&mut self, duals: &mut Duals) -> bool {
+        let mut all = true;
         let columns = (0..self.n).filter(|&v| self.at[v].is_none()).map(Member::Column);
         let rows = self.work.iter().filter(|&&r| self.row_at[r].is_none());
         let outside: Vec<Member> = columns.chain(rows.map(|&r| Member::Row(r))).collect();
@@ -228,7 +354,7 @@ impl Simplex {
                 self.bounds_of(member),
                 self.value_of(member),
             );
-            let to = if d > OPTIMAL {
+            let mut to = if d > OPTIMAL {
                 lo
             } else if d < -OPTIMAL {
                 hi
@@ -236,12 +362,21 @@ impl Simplex {
                 x.clamp(lo, hi)
             };
             if !to.is_finite() {
-                return None;
+                match member {
+                    Member::Column(v) => duals.d[v] = 0.0,
+                    Member::Row(r) => {
+                        if let Some(i) = self.rows[r].active {
+                            duals.y[i] = 0.0;
+                        }
+                    }
+                }
+                to = x.clamp(lo, hi);
+                all = false;
             }
             self.set_value(member, to);
         }
         self.recompute();
-        Some(())
+        all
     }
 
     /// The place of the basis that is furthest outside its bounds, by the length of its row, and which way it
@@ -415,7 +550,7 @@ impl Simplex {
             }
         }
         let mut duals = self.duals();
-        if self.settle(&duals).is_none() {
+        if !self.settle(&mut duals) {
             return fail(walk, "the prices do not fit");
         }
         let mut moving = self.moving(rows, from);
@@ -425,7 +560,7 @@ impl Simplex {
             if self.since_refresh >= WEAR * REFRESH {
                 self.refresh();
                 duals = self.duals();
-                if self.settle(&duals).is_none() {
+                if !self.settle(&mut duals) {
                     return fail(walk, "the prices do not fit");
                 }
             }
@@ -506,7 +641,7 @@ impl Simplex {
                 }
                 self.refresh();
                 duals = self.duals();
-                if self.settle(&duals).is_none() {
+                if !self.settle(&mut duals) {
                     return fail(walk, "the prices do not fit");
                 }
                 continue;
