@@ -175,6 +175,25 @@ async fn a_mistake_stands_beside_its_field_and_takes_the_focus_to_the_summary() 
 
 #[tokio::test]
 #[ignore = "needs chromium and its driver"]
+async fn groups_that_were_open_stay_open_when_a_row_is_added() {
+    let s = serve(&[("a", DAY)]);
+    let b = Browser::open(&s.host).await;
+    b.go("/b/a/brief").await;
+    let open = "return document.querySelectorAll('details.group[open]').length";
+    b.run("for (const group of document.querySelectorAll('details.group')) group.open = true")
+        .await;
+    let all = b.run(open).await;
+    assert!(all.as_u64().unwrap() > 3, "{all}");
+    b.click("#add-target").await;
+    b.until("the row", "return document.querySelector('#f-target-0')")
+        .await;
+    // The text of the file is no group of fields, and folds.
+    assert_eq!(b.run(open).await.as_u64(), all.as_u64().map(|n| n - 1));
+    b.close().await;
+}
+
+#[tokio::test]
+#[ignore = "needs chromium and its driver"]
 async fn a_handle_is_dragged_and_the_price_moves() {
     let s = serve(&[("a", DAY)]);
     let b = Browser::open(&s.host).await;

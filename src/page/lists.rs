@@ -11,9 +11,8 @@ use crate::brief;
 use crate::plan::{Cooked, Plan, Purchase};
 use crate::report::amount::{self, Units, styled};
 use crate::report::form::{self, style};
-use crate::report::words::{
-    NEAREST, SOON, all_at_home, capital, counted, glued, left, shop_amount, soon, to_cook, why_not,
-};
+use crate::report::html::bought;
+use crate::report::words::{NEAREST, SOON, capital, counted, glued, left, soon, to_cook, why_not};
 use axum::Router;
 use axum::extract::{Form, Path, Query, State};
 use axum::http::StatusCode;
@@ -256,26 +255,6 @@ fn lists(plan: &Plan, units: Units, ticks: &Ticks, base: &str, asked: &str) -> M
                 }
                 noscript { p { button { "Save the ticks" } } }
             }
-        }
-    }
-}
-
-fn bought(plan: &Plan, p: &Purchase, units: Units) -> Markup {
-    let home = all_at_home(p);
-    let mass = |g: f64| glued(&amount::mass(g, units));
-    let mut more = Vec::from_iter(soon(p));
-    if !home && p.home_grams > 0.5 {
-        more.push(format!("{} at home", mass(p.home_grams)));
-    }
-    if p.left_over_grams > 0.5 {
-        more.push(format!("{} left over", mass(p.left_over_grams)));
-    }
-    html! {
-        span.what { (p.name) @if !more.is_empty() { " " span.more { (more.join(", ")) } } }
-        " "
-        span.buy {
-            @if home { "at home" } @else { (shop_amount(p, units)) }
-            @if let Some(c) = p.cost.filter(|_| !home) { " " span.more { (amount::price(c, plan.currency)) @if p.invented { " ~" } } }
         }
     }
 }

@@ -237,7 +237,7 @@ fn shopping(plan: &Plan, units: Units) -> Markup {
                 @for (name, lines) in &groups {
                     section.part {
                         h3 { (capital(name)) }
-                        ul { @for p in lines { (line(plan, p, units)) } }
+                        ul { @for p in lines { li { label { input type="checkbox"; (bought(plan, p, units)) } } } }
                     }
                 }
             }
@@ -250,7 +250,8 @@ fn shopping(plan: &Plan, units: Units) -> Markup {
     }
 }
 
-fn line(plan: &Plan, p: &Purchase, units: Units) -> Markup {
+/// What is bought of a product and what it costs, with what is at home and left over.
+pub(crate) fn bought(plan: &Plan, p: &Purchase, units: Units) -> Markup {
     let home = all_at_home(p);
     let mass = |g: f64| glued(&amount::mass(g, units));
     let mut more = Vec::from_iter(soon(p));
@@ -261,15 +262,11 @@ fn line(plan: &Plan, p: &Purchase, units: Units) -> Markup {
         more.push(format!("{} left over", mass(p.left_over_grams)));
     }
     html! {
-        li {
-            label {
-                input type="checkbox";
-                span.what { (p.name) @if !more.is_empty() { span.more { (more.join(", ")) } } }
-                span.buy {
-                    @if home { "at home" } @else { (shop_amount(p, units)) }
-                    @if let Some(c) = p.cost.filter(|_| !home) { span.more { (pay(plan, c)) @if p.invented { " ~" } } }
-                }
-            }
+        span.what { (p.name) @if !more.is_empty() { " " span.more { (more.join(", ")) } } }
+        " "
+        span.buy {
+            @if home { "at home" } @else { (shop_amount(p, units)) }
+            @if let Some(c) = p.cost.filter(|_| !home) { " " span.more { (pay(plan, c)) @if p.invented { " ~" } } }
         }
     }
 }

@@ -14,6 +14,19 @@ document.addEventListener("submit", (event) => {
 document.addEventListener("click", (event) => {
   if (event.target.closest?.("[aria-disabled=true]")) event.preventDefault();
 });
+// Groups that were open stay open when the same form comes back.
+const groups = () => [...document.querySelectorAll("details.group")].filter((group) => group.querySelector(".now"));
+document.addEventListener("submit", () => {
+  const open = groups().filter((group) => group.open).map((group) => group.querySelector(".now").id);
+  sessionStorage.setItem("open", JSON.stringify([location.pathname, open]));
+});
+document.addEventListener("DOMContentLoaded", () => {
+  const [path, open] = JSON.parse(sessionStorage.getItem("open") ?? "[]");
+  if (path === location.pathname) {
+    for (const group of groups()) group.open ||= open.includes(group.querySelector(".now").id);
+  }
+  sessionStorage.removeItem("open");
+});
 // A page that comes back from the browser's memory has its buttons back.
 window.addEventListener("pageshow", () => {
   for (const button of document.querySelectorAll("[aria-disabled=true][data-word]")) {
