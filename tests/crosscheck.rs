@@ -198,3 +198,19 @@ fn written_for_another_solver() {
         std::fs::write(out.join(format!("{name}.bound")), bound).expect("written");
     }
 }
+
+/// Briefs for `benches/peers/quality.py`: of a week and of a day, as many as asked for each.
+#[test]
+#[ignore = "writes files for another program"]
+fn briefs_written_for_another_solver() {
+    for (folder, days) in [("weeks", 7), ("days", 1)] {
+        let out = std::path::Path::new(env!("CARGO_MANIFEST_DIR"))
+            .join("target/peers")
+            .join(folder);
+        std::fs::create_dir_all(&out).expect("a folder");
+        for (seed, brief, case) in cases(7_000, how_many(80), days..=days) {
+            let name = format!("{seed}-{}.toml", case.kitchen.id);
+            std::fs::write(out.join(name), brief.text()).expect("written");
+        }
+    }
+}
