@@ -184,11 +184,11 @@ async fn groups_that_were_open_stay_open_when_a_row_is_added() {
         .await;
     let all = b.run(open).await;
     assert!(all.as_u64().unwrap() > 3, "{all}");
-    b.click("#add-target").await;
+    // The bar with the buttons may lie over it.
+    b.run("document.querySelector('#add-target').click()").await;
     b.until("the row", "return document.querySelector('#f-target-0')")
         .await;
-    // The text of the file is no group of fields, and folds.
-    assert_eq!(b.run(open).await.as_u64(), all.as_u64().map(|n| n - 1));
+    assert_eq!(b.run(open).await, all);
     b.close().await;
 }
 

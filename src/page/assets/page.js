@@ -14,18 +14,15 @@ document.addEventListener("submit", (event) => {
 document.addEventListener("click", (event) => {
   if (event.target.closest?.("[aria-disabled=true]")) event.preventDefault();
 });
-// Groups that were open stay open when the same form comes back.
+// Groups that were open stay open when the form comes back with a row more or less.
 const groups = () => [...document.querySelectorAll("details.group")].filter((group) => group.querySelector(".now"));
-document.addEventListener("submit", () => {
-  const open = groups().filter((group) => group.open).map((group) => group.querySelector(".now").id);
-  sessionStorage.setItem("open", JSON.stringify([location.pathname, open]));
+const inside = (group) => group.querySelector(".now").id;
+let unfolded = [];
+document.addEventListener("htmx:beforeSwap", () => {
+  unfolded = groups().filter((group) => group.open).map(inside);
 });
-document.addEventListener("DOMContentLoaded", () => {
-  const [path, open] = JSON.parse(sessionStorage.getItem("open") ?? "[]");
-  if (path === location.pathname) {
-    for (const group of groups()) group.open ||= open.includes(group.querySelector(".now").id);
-  }
-  sessionStorage.removeItem("open");
+document.addEventListener("htmx:afterSwap", () => {
+  for (const group of groups()) if (unfolded.includes(inside(group))) group.open = true;
 });
 // A page that comes back from the browser's memory has its buttons back.
 window.addEventListener("pageshow", () => {
