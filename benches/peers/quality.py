@@ -97,7 +97,7 @@ def compare(options):
             "objective": search["objective"],
             "ours": search["value"] if plan["outcome"] == "planned" else None,
             "lp": search["bound"],
-            "seconds": round(seconds, 2),
+            "our_seconds": round(seconds, 2),
             "long": not short,
             **theirs,
         }
@@ -125,7 +125,7 @@ def again(options):
     for line in lines:
         plan, seconds = planned(options.platewright, options.folder / f"{line['brief']}.toml")
         line["ours"] = plan["search"]["value"] if plan["outcome"] == "planned" else None
-        line["seconds"] = round(seconds, 2)
+        line["our_seconds"] = round(seconds, 2)
         print(line["brief"], line["ours"], flush=True)
     options.file.write_text("".join(json.dumps(l) + "\n" for l in lines))
 
