@@ -169,8 +169,8 @@ async fn a_mistake_stands_beside_its_field_and_takes_the_focus_to_the_summary() 
         json!("400")
     );
     assert!(s.file("a.toml").contains("weeks = 8"), "nothing is written");
-    // A page that is answered with a refusal tells so in the console of some browsers: that alone is no fault.
-    let _ = b.page.clone().close().await;
+    b.refused(422).await;
+    b.close().await;
 }
 
 #[tokio::test]
@@ -251,7 +251,8 @@ async fn two_tabs_on_one_brief_do_not_write_over_each_other() {
         json!("12"),
         "what was typed is still there"
     );
-    let _ = b.page.clone().close().await;
+    b.refused(409).await;
+    b.close().await;
 }
 
 #[tokio::test]

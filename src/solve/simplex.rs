@@ -255,30 +255,39 @@ impl Simplex {
 
     /// Changes the bounds of a row of the program as given; `None` is no bound.
     pub fn set_row(&mut self, row: usize, lo: Option<f64>, hi: Option<f64>) {
+        if self.hold(row, lo, hi) {
+            self.recompute();
+        }
+    }
+
+    /// As [`Simplex::set_row`] without the values of the basis; gives whether they are to be computed again.
+    fn hold(&mut self, row: usize, lo: Option<f64>, hi: Option<f64>) -> bool {
         match self.given[row] {
             Given::Row(r) => self.bound_row(r, lo, hi),
             Given::Cover(c) => {
                 self.covers[c].on = lo.is_some();
                 self.covers[c].least = lo.unwrap_or(0.0);
+                let mut moved = false;
                 for (r, seen) in self.covers[c].cuts.clone() {
-                    self.bound_row(r, lo.map(|l| l - seen), None);
+                    moved |= self.bound_row(r, lo.map(|l| l - seen), None);
                 }
+                moved
             }
-            Given::Gone => {}
+            Given::Gone => false,
         }
     }
 
-    fn bound_row(&mut self, r: usize, lo: Option<f64>, hi: Option<f64>) {
+    fn bound_row(&mut self, r: usize, lo: Option<f64>, hi: Option<f64>) -> bool {
         let row = &mut self.rows[r];
         row.lo = lo.map_or(f64::NEG_INFINITY, |b| b / row.scale);
         row.hi = hi.map_or(f64::INFINITY, |b| b / row.scale);
-        if row.active.is_some() && self.row_at[r].is_none() {
-            let to = self.s[r].max(row.lo).min(row.hi);
-            if to != self.s[r] {
-                self.s[r] = to;
-                self.recompute();
-            }
+        if row.active.is_none() || self.row_at[r].is_some() {
+            return false;
         }
+        let to = self.s[r].max(row.lo).min(row.hi);
+        let moved = to != self.s[r];
+        self.s[r] = to;
+        moved
     }
 
     /// Adds a row and gives its number for [`Simplex::set_row`].

@@ -164,6 +164,17 @@ impl Browser {
 
     /// Fails when the console of the browser told an error or a warning since the last call.
     pub async fn quiet(&self) {
+        self.quiet_but(None).await;
+    }
+
+    /// As [`Browser::quiet`], where the server has to answer once with this code: chromium tells that as an error.
+    /// Fails too when it was not told.
+    pub async fn refused(&self, code: u16) {
+        self.quiet_but(Some(format!("the server responded with a status of {code}")))
+            .await;
+    }
+
+    async fn quiet_but(&self, refusal: Option<String>) {
         let body = json!({ "type": "browser" });
         let told = self.page.issue_cmd(Extra { path: "se/log", body }).await.unwrap();
         let bad: Vec<&Value> = told
@@ -172,7 +183,13 @@ impl Browser {
             .flatten()
             .filter(|l| l["level"] == "SEVERE" || l["level"] == "WARNING")
             .collect();
+        let is = |l: &&Value| {
+            let text = l["message"].as_str().unwrap_or_default();
+            refusal.as_ref().is_some_and(|r| text.contains(r.as_str()))
+        };
+        let (told, bad): (Vec<&Value>, Vec<&Value>) = bad.into_iter().partition(is);
         assert!(bad.is_empty(), "the console tells {bad:#?}");
+        assert_eq!(told.len(), usize::from(refusal.is_some()), "{told:#?}");
     }
 
     /// Fails when the probe finds fault with the page, and when the axe library does where it is there.

@@ -160,17 +160,7 @@ impl Simplex {
             }
         }
         for (n, row) in new.rows.iter().enumerate() {
-            match self.given[n] {
-                Given::Row(r) => self.hold_row(r, row.lo, row.hi),
-                Given::Cover(c) => {
-                    self.covers[c].on = row.lo.is_some();
-                    self.covers[c].least = row.lo.unwrap_or(0.0);
-                    for (r, seen) in self.covers[c].cuts.clone() {
-                        self.hold_row(r, row.lo.map(|l| l - seen), None);
-                    }
-                }
-                Given::Gone => {}
-            }
+            self.hold(n, row.lo, row.hi);
         }
         let costs: Vec<f64> = new.variables.iter().map(|v| v.cost).collect();
         self.set_costs(&costs);
@@ -180,16 +170,6 @@ impl Simplex {
             self.recompute();
         }
         true
-    }
-
-    /// Sets the bounds of a row, and its activity into them when it stands at one.
-    fn hold_row(&mut self, r: usize, lo: Option<f64>, hi: Option<f64>) {
-        let row = &mut self.rows[r];
-        row.lo = lo.map_or(f64::NEG_INFINITY, |b| b / row.scale);
-        row.hi = hi.map_or(f64::INFINITY, |b| b / row.scale);
-        if row.active.is_some() && self.row_at[r].is_none() {
-            self.s[r] = self.s[r].max(row.lo).min(row.hi);
-        }
     }
 
     /// Solves after bounds moved, from the last optimum: the answer of [`Simplex::solve`], sooner.
