@@ -74,6 +74,8 @@ pub struct Choice {
     pub day: usize,
     /// Position of the slot in the day.
     pub slot: usize,
+    /// Meals that it stands for: 1, or as many as there are days alike in a model of [`build::alike`].
+    pub stands_for: f64,
     /// Its forms.
     pub forms: Vec<Form>,
 }
@@ -114,6 +116,8 @@ pub struct Row {
     pub from_brief: bool,
     /// Rows of alike days carry the same number; `None` leaves the row out of the merged bound.
     pub twin: Option<usize>,
+    /// Rows that it stands for: 1, or as many as there are days alike in a model of [`build::alike`].
+    pub stands_for: f64,
     /// The activity must be a whole multiple of this: batches of a dish. `None` for any amount. Such a row
     /// has
     /// neither floor nor ceiling.

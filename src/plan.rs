@@ -11,7 +11,8 @@ use crate::household::seat;
 use crate::kitchen::retention::{Cooking, add, held};
 use crate::kitchen::{Catalogue, Item};
 use crate::model::build::{
-    Built, FRUIT_AND_VEGETABLES_G, Pieces, at_home, bought, build, fruit_and_vegetables, pot, product,
+    Built, FRUIT_AND_VEGETABLES_G, Pieces, at_home, bought, build, fruit_and_vegetables, liked_times, pot,
+    product,
 };
 use crate::model::linear::{Linear, expand};
 use crate::model::{Class, Model, Objective, Over, Row};
@@ -671,6 +672,7 @@ pub fn cheapest_as_good(model: &Model, found: &Found) -> Model {
             class: Class::Must,
             from_brief: false,
             twin: None,
+            stands_for: 1.0,
             whole: None,
         });
     };
@@ -1057,6 +1059,7 @@ pub fn assemble(
             text,
         });
     }
+    cautions.extend(likes_missed(p, built, &days));
     Plan {
         title: p.brief.title.clone(),
         kitchen: p.kitchen.id.clone(),
@@ -1083,6 +1086,32 @@ pub fn assemble(
         left,
         household,
     }
+}
+
+/// What is liked and comes less often than it should. What the model leaves out has its own warning.
+fn likes_missed(p: Pieces, built: &Built, days: &[Day]) -> Vec<Caution> {
+    let items = days.iter().flat_map(|d| &d.meals).flat_map(|m| &m.items);
+    let eaten = items.map(|i| i.id.as_str()).counts();
+    let liked = p
+        .brief
+        .likes
+        .iter()
+        .filter_map(|l| p.catalogue.find_item(&l.value));
+    liked
+        .unique()
+        .filter_map(|i| {
+            let item = &p.catalogue.items[i];
+            let (comes, wanted) = (eaten.get(item.id.as_str()).copied().unwrap_or(0), liked_times(p.brief, item));
+            let asked = built.model.rows.iter().any(|r| r.name == format!("like_{}", item.id));
+            (asked && (comes as f64) < wanted).then(|| Caution {
+                code: "like-missed".into(),
+                text: format!(
+                    "{} is liked; it comes {comes} times of {wanted:.0} in these days, since likes give way to what must hold.",
+                    item.name
+                ),
+            })
+        })
+        .collect()
 }
 
 /// An amount of money so many times, exact where the number is a plain decimal.

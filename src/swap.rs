@@ -937,6 +937,7 @@ fn leave_out(model: &mut Model, p: Pieces, place: &Place, from: &[usize]) {
         class: Class::Must,
         from_brief: true,
         twin: None,
+        stands_for: 1.0,
         whole: None,
     });
 }
@@ -1081,6 +1082,7 @@ fn begin(
             class: Class::Must,
             from_brief: true,
             twin: None,
+            stands_for: 1.0,
             whole: None,
         });
     }

@@ -13,12 +13,15 @@ pub use ways::{NoPlan, no_plan};
 
 use crate::brief::{Brief, Scope};
 use crate::diagnostic::Diagnostic;
-use crate::model::build::{Built, Pieces, bought, build};
+use crate::model::build::{Built, Pieces, alike, bought, build};
 use crate::model::linear::{Linear, expand};
 use crate::model::{Class, Model};
 use crate::plan::moves;
-use crate::solve::bound::{Bound, Standing, give_way, stand, uses};
+use crate::solve::bound::{
+    Bound, Giving, Stand, Standing, asked_of, give_way, judge, must_rows, of_musts, stand, uses,
+};
 use crate::solve::duals::{Lever, entry, keep_near, range, without};
+use crate::solve::engine::NoOptimum;
 use crate::solve::search::{Effort, search};
 use crate::solve::simplex::{Basis, Simplex};
 use crate::solve::verify::broken;
@@ -225,7 +228,7 @@ fn levers(pieces: Pieces, built: &Built, lp: &Linear) -> Vec<Vec<(usize, f64)>> 
                     *sum.entry(n).or_default() += if t.scope == Scope::Mean {
                         f64::from(pieces.brief.days)
                     } else {
-                        1.0
+                        model.rows[r].stands_for
                     };
                 }
             }
@@ -257,6 +260,115 @@ fn named_here(lp: &Linear, other: &Linear, basis: Basis) -> Basis {
     }
 }
 
+/// A merged program with bounds that are moved, and its solvers.
+#[derive(Clone, Debug)]
+pub struct Near {
+    /// The program with its bounds where they are; [`Near::solve`] lowers floors that food does not reach.
+    pub lp: Linear,
+    /// Its solver.
+    pub simplex: Simplex,
+    /// A solver of what must hold alone, once it was asked for: reference floors hold nothing there.
+    musts: Option<Simplex>,
+    /// The program whose reference floors give way, once it was asked for.
+    giving: Option<Giving>,
+    /// Whether something gave way to the last question.
+    gave: bool,
+}
+
+impl Near {
+    /// The optimum of the program as its bounds now are, with the floors lowered that food does not reach. The case
+    /// is the one whose bounds are moved.
+    ///
+    /// # Errors
+    /// No optimum; when what must hold cannot, [`Near::contradiction`] tells why.
+    pub fn solve(&mut self, case: &Case) -> Result<f64, NoOptimum> {
+        // Where something gave way to the last question, it is asked first what does to this one.
+        if !std::mem::take(&mut self.gave) {
+            match self.solve_as_it_is() {
+                Err(NoOptimum::Infeasible) => {}
+                other => return other,
+            }
+        }
+        let giving = match self.giving.take().and_then(|g| g.moved(&self.lp)) {
+            Some(giving) => giving?,
+            None => {
+                if self.contradiction(case).is_some() {
+                    return Err(NoOptimum::Infeasible);
+                }
+                Giving::new(&self.lp, self.musts.as_ref().ok_or(NoOptimum::Infeasible)?)?
+            }
+        };
+        for (n, reach) in giving.short() {
+            let lo = &mut self.lp.rows[n].lo;
+            *lo = lo.map(|lo| lo.min(asked_of(reach)));
+            self.gave = true;
+        }
+        self.giving = Some(giving);
+        self.solve_as_it_is()
+    }
+
+    fn solve_as_it_is(&mut self) -> Result<f64, NoOptimum> {
+        let rows = self.lp.rows.iter().enumerate();
+        self.simplex.set_rows(rows.map(|(n, r)| (n, r.lo, r.hi)));
+        self.simplex.solve_again()
+    }
+
+    /// The groups of rows that must hold and cannot, as one proof has them; `None` when all can once reference
+    /// floors give way.
+    pub fn contradiction(&mut self, case: &Case) -> Option<Vec<String>> {
+        self.begin_musts(case);
+        let musts = self.musts.as_mut()?;
+        musts.set_rows(must_rows(&self.lp));
+        contradiction(musts, &self.lp)
+    }
+
+    /// Makes ready beforehand what is asked where not all can hold.
+    pub fn begin_musts(&mut self, case: &Case) {
+        self.musts.get_or_insert_with(|| {
+            // Begun where the case has its optimum: leaving out floors breaks nothing there.
+            let mut musts = case.simplex.clone();
+            musts.set_rows(must_rows(&case.lp));
+            // Whatever came out, the next question is asked from there.
+            let _ = musts.solve();
+            musts
+        });
+    }
+
+    /// The program of what must hold alone with its solver.
+    pub fn musts(&self) -> Option<(Linear, Simplex)> {
+        Some((of_musts(&self.lp), self.musts.clone()?))
+    }
+}
+
+/// What one proof leans on that the rows held by a solver contradict each other; `None` when they do not.
+fn contradiction(simplex: &mut Simplex, lp: &Linear) -> Option<Vec<String>> {
+    match simplex.solve_again() {
+        Err(NoOptimum::Infeasible) => {}
+        _ => return None,
+    }
+    let rows = simplex
+        .contradiction()
+        .into_iter()
+        .map(|r| lp.rows[r].group.clone());
+    Some(rows.filter(|g| !g.is_empty()).unique().collect())
+}
+
+/// How a program that is only asked for its optimum stands.
+fn standing_of(built: &Built, stood: &mut Stand) -> Standing {
+    match stood.simplex.solve_again() {
+        Ok(v) => open_at(v),
+        Err(_) => judge(&built.model, stood),
+    }
+}
+
+/// An optimum without guidance for a search.
+fn open_at(value: f64) -> Standing {
+    Standing::Open(Bound {
+        value: Some(value),
+        uses: Vec::new(),
+    })
+}
+
 /// The lever of one side of a target.
 fn lever(rows: &[(usize, f64)], side: Side) -> Lever {
     Lever {
@@ -286,8 +398,13 @@ impl<'a> Case<'a> {
     /// # Errors
     /// Mistakes of the brief that only show against the kitchen.
     pub fn new(pieces: Pieces<'a>) -> Result<Case<'a>, Vec<Diagnostic>> {
-        let mut built = build(pieces)?;
-        let (mut standing, stood) = stand(&built.model);
+        let built = build(pieces)?;
+        let (standing, stood) = stand(&built.model);
+        Ok(Case::stood(pieces, built, standing, stood))
+    }
+
+    /// A case that has been looked at, with the floors lowered that food does not reach.
+    fn stood(pieces: Pieces<'a>, mut built: Built, mut standing: Standing, stood: Stand) -> Case<'a> {
         let (mut lp, mut simplex) = (stood.lp, stood.simplex);
         let mut lowered = Vec::new();
         if let Standing::Short(short) = &standing {
@@ -303,11 +420,9 @@ impl<'a> Case<'a> {
             }
             give_way(&mut built.model, short);
             lp = expand(&built.model, true);
-            for (n, r) in lp.rows.iter().enumerate() {
-                if r.class == Class::Should {
-                    simplex.set_row(n, r.lo, r.hi);
-                }
-            }
+            let should = lp.rows.iter().enumerate();
+            let should = should.filter(|(_, r)| r.class == Class::Should);
+            simplex.set_rows(should.map(|(n, r)| (n, r.lo, r.hi)));
             standing = match simplex.solve() {
                 Ok(v) => Standing::Open(Bound {
                     value: Some(v),
@@ -316,14 +431,14 @@ impl<'a> Case<'a> {
                 Err(e) => Standing::Unknown(e.to_string()),
             };
         }
-        Ok(Case {
+        Case {
             pieces,
             built,
             lp,
             simplex,
             standing,
             lowered,
-        })
+        }
     }
 
     /// As [`Case::new`] for one who moves bounds from here: solved by the shorter way, with no guidance for a
@@ -332,43 +447,72 @@ impl<'a> Case<'a> {
     /// # Errors
     /// As [`Case::new`].
     pub fn open(pieces: Pieces<'a>) -> Result<Case<'a>, Vec<Diagnostic>> {
-        Case::open_near(pieces, None)
+        let built = build(pieces)?;
+        let lp = expand(&built.model, true);
+        let simplex = Simplex::new(&lp);
+        let mut stood = Stand { lp, simplex };
+        let standing = standing_of(&built, &mut stood);
+        Ok(Case::stood(pieces, built, standing, stood))
     }
 
-    /// As [`Case::open`], from where the program of a brief nearby ended.
+    /// As [`Case::open`] of one day in the place of all that are alike, from where the program of a brief nearby
+    /// ended: for the merged program alone. A conflict is told by one proof of it, which may name more than it
+    /// must; floors that food does not reach are not lowered, and the standing is that none of them is known.
     ///
     /// # Errors
     /// As [`Case::new`].
-    pub fn open_near(
-        pieces: Pieces<'a>,
-        near: Option<(Linear, Simplex)>,
-    ) -> Result<Case<'a>, Vec<Diagnostic>> {
-        let built = build(pieces)?;
+    pub fn near(pieces: Pieces<'a>, near: Option<Near>) -> Result<(Case<'a>, Near), Vec<Diagnostic>> {
+        let built = alike(pieces)?;
         let lp = expand(&built.model, true);
-        let mut simplex = match near {
-            Some((other, mut simplex)) => {
-                if !simplex.renew(&other, &lp) {
-                    let basis = named_here(&lp, &other, simplex.basis());
-                    simplex = Simplex::new(&lp);
-                    simplex.begin_at(&basis);
-                }
-                simplex
+        let (mut simplex, mut musts) = match near {
+            Some(other) => {
+                let on = |mut simplex: Simplex| {
+                    if !simplex.renew(&other.lp, &lp) {
+                        let basis = named_here(&lp, &other.lp, simplex.basis());
+                        simplex = Simplex::new(&lp);
+                        simplex.begin_at(&basis);
+                    }
+                    simplex
+                };
+                (on(other.simplex), other.musts.map(on))
             }
-            None => Simplex::new(&lp),
+            None => (Simplex::new(&lp), None),
         };
-        match simplex.solve_again() {
-            Ok(v) => Ok(Case {
-                pieces,
-                built,
-                lp,
-                simplex,
-                standing: Standing::Open(Bound {
-                    value: Some(v),
-                    uses: Vec::new(),
-                }),
-                lowered: Vec::new(),
-            }),
-            Err(_) => Case::new(pieces),
+        let standing = match simplex.solve_again() {
+            Ok(v) => open_at(v),
+            Err(NoOptimum::Infeasible) => {
+                let musts = musts.get_or_insert_with(|| simplex.clone());
+                musts.set_rows(must_rows(&lp));
+                match contradiction(musts, &lp) {
+                    Some(groups) => Standing::Conflict(groups),
+                    None => Standing::Short(Vec::new()),
+                }
+            }
+            Err(e) => Standing::Unknown(e.to_string()),
+        };
+        let case = Case {
+            pieces,
+            built,
+            lp,
+            simplex,
+            standing,
+            lowered: Vec::new(),
+        };
+        let near = Near {
+            musts,
+            ..case.afresh()
+        };
+        Ok((case, near))
+    }
+
+    /// Its program to move bounds in, begun anew.
+    pub fn afresh(&self) -> Near {
+        Near {
+            lp: self.lp.clone(),
+            simplex: self.simplex.clone(),
+            musts: None,
+            giving: None,
+            gave: false,
         }
     }
 

@@ -114,6 +114,7 @@ fn meals() -> Model {
                 name: meal,
                 day,
                 slot,
+                stands_for: 1.0,
                 forms: all,
             });
         }
@@ -158,6 +159,7 @@ fn add(
         class,
         from_brief: true,
         twin,
+        stands_for: 1.0,
         whole: None,
     });
 }
@@ -230,6 +232,7 @@ fn toy() -> Model {
         class: Class::Must,
         from_brief: true,
         twin: Some(99),
+        stands_for: 1.0,
         whole: None,
     });
     let all = |item: &str| {

@@ -10,6 +10,7 @@ use platewright::model::Class;
 use platewright::model::build::{Pieces, serving_amounts};
 use platewright::model::linear::Linear;
 use platewright::nutrient::Nutrient;
+use platewright::plan::plan;
 use platewright::prices::PriceList;
 use platewright::solve::bound::Standing;
 use platewright::solve::duals::{Lever, entry};
@@ -19,7 +20,7 @@ use platewright::solve::simplex::Simplex;
 use platewright::targets::{self, Target};
 use platewright::why::live::{Live, Now};
 use platewright::why::sweep::{Question, sweep};
-use platewright::why::{Case, Side, no_plan};
+use platewright::why::{Case, Near, Side, no_plan};
 use std::sync::OnceLock;
 
 fn table() -> &'static FoodTable {
@@ -834,14 +835,14 @@ fn a_brief_nearby_begins_where_the_last_ended() {
         (2700.0, "days = 5", ""),
         (2740.0, "days = 5", ""),
     ]);
-    let mut near: Option<(Linear, Simplex)> = None;
+    let mut last: Option<Near> = None;
     for (kcal, more, below) in briefs {
         let w = world(more, below);
         let pieces = Pieces {
             intake_kcal: kcal,
             ..w.pieces()
         };
-        let case = Case::open_near(pieces, near.take()).expect("a case");
+        let (case, near) = Case::near(pieces, last.take()).expect("a case");
         let anew = Simplex::new(&case.lp).solve();
         match (&case.standing, anew) {
             (Standing::Open(_), Ok(best)) => {
@@ -860,6 +861,116 @@ fn a_brief_nearby_begins_where_the_last_ended() {
             (other, Ok(best)) => panic!("{kcal} kcal, {more}, {below}: {other:?}, anew {best}"),
             (_, Err(_)) => {}
         }
-        near = Some((case.lp, case.simplex));
+        last = Some(near);
     }
+}
+
+/// By how much the floors of a program lie under those of another that they gave way from, each as a share of itself.
+fn given(asked: &Linear, taken: &Linear) -> f64 {
+    let lower = asked.rows.iter().zip(&taken.rows);
+    lower
+        .filter_map(|(a, t)| {
+            let (a, t) = (a.lo?, t.lo?);
+            // Whole servings are asked for 92 % of what is reached.
+            (t < a * (1.0 - 1e-9)).then(|| (a - t / 0.92) / a)
+        })
+        .sum()
+}
+
+/// A budget pulled down in steps and jumps and up again, through where reference floors give way to where nothing can
+/// be bought: each answer is that of the brief with that budget, from nothing.
+#[test]
+fn floors_give_way_to_a_budget_that_is_pulled() {
+    let of = |budget: f64| world(&format!("days = 7\nbudget = \"{budget:.2} USD\""), "");
+    let home = of(60.0);
+    let (case, mut near) = Case::near(home.pieces(), None).expect("a case");
+    let row = case
+        .lp
+        .rows
+        .iter()
+        .position(|r| r.group == "budget")
+        .expect("a budget");
+    let (mut open, mut short, mut closed) = (0, 0, 0);
+    let budgets = [
+        60.0, 33.0, 31.5, 31.0, 30.5, 30.0, 29.5, 29.0, 20.0, 29.2, 30.2, 31.2, 34.0, 28.6, 31.1, 5.0, 50.0,
+    ];
+    for budget in budgets {
+        for (now, own) in near.lp.rows.iter_mut().zip(&case.lp.rows) {
+            now.lo = own.lo;
+        }
+        near.lp.rows[row].hi = Some(budget);
+        let asked = near.lp.clone();
+        let solved = near.solve(&case);
+        let w = of(budget);
+        let anew = Case::new(w.pieces()).expect("a case");
+        match (&anew.standing, solved) {
+            (Standing::Conflict(_), Err(NoOptimum::Infeasible)) => {
+                closed += 1;
+                assert!(
+                    near.contradiction(&case)
+                        .is_some_and(|g| g.contains(&"budget".to_string())),
+                    "{budget}"
+                );
+            }
+            (Standing::Open(_), Ok(value)) => {
+                let (ours, theirs) = (given(&asked, &near.lp), given(&asked, &anew.lp));
+                assert!(
+                    (ours - theirs).abs() <= 1e-6,
+                    "{budget}: {ours} of the floors gave way, anew {theirs}"
+                );
+                if ours > 0.0 {
+                    short += 1;
+                } else {
+                    open += 1;
+                    let best = anew.simplex.value();
+                    assert!(
+                        (value - best).abs() <= 1e-7 * best,
+                        "{budget}: {value}, anew {best}"
+                    );
+                }
+            }
+            (standing, solved) => panic!("{budget}: {solved:?}, anew {standing:?}"),
+        }
+    }
+    assert!(
+        open > 2 && short > 2 && closed > 1,
+        "{open} open, {short} short, {closed} closed"
+    );
+}
+
+/// More is liked than one breakfast holds: each that does not come is named, and no other.
+#[test]
+fn what_is_liked_and_does_not_come_is_named() {
+    let liked = ["oatmeal_water", "oatmeal_instant", "granola_bowl", "banana"];
+    let w = world(&format!("days = 1\nlikes = {liked:?}"), "");
+    let made = plan(w.pieces(), &w.energy, 200_000).expect("a plan");
+    let eaten: Vec<&str> = made
+        .days
+        .iter()
+        .flat_map(|d| &d.meals)
+        .flat_map(|m| &m.items)
+        .map(|i| i.id.as_str())
+        .collect();
+    let name = |id: &str| {
+        catalogue()
+            .items
+            .iter()
+            .find(|i| i.id == id)
+            .expect("an item")
+            .name
+            .clone()
+    };
+    let told: Vec<&str> = made
+        .cautions
+        .iter()
+        .filter(|c| c.code == "like-missed")
+        .map(|c| c.text.as_str())
+        .collect();
+    for id in liked {
+        let named = told
+            .iter()
+            .any(|t| t.starts_with(&format!("{} is liked", name(id))));
+        assert_eq!(named, !eaten.contains(&id), "{id}: {told:?}, eaten {eaten:?}");
+    }
+    assert!(!told.is_empty() && told.len() < liked.len(), "{told:?}");
 }

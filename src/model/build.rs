@@ -241,6 +241,10 @@ struct Builder<'a> {
     /// Where the columns of each choice begin: they stand in the order of choices, and those in the order of
     /// days.
     starts: Vec<usize>,
+    /// Whether one day stands for all that are alike.
+    once: bool,
+    /// Of each day how many days it stands for: 1, or none when another stands for it.
+    stands_for: Vec<f64>,
 }
 
 /// A meal's weight window around a share that the brief sets itself: 25 % either way, a design choice.
@@ -250,11 +254,30 @@ pub const FRUIT_AND_VEGETABLES_G: f64 = 400.0;
 /// How often a liked item should come in a week. A design choice.
 const LIKED_TIMES: u32 = 3;
 
+/// How often a liked item should come in the days of a brief.
+pub fn liked_times(brief: &Brief, item: &Item) -> f64 {
+    let times = f64::from(LIKED_TIMES.min(item.times));
+    (times * f64::from(brief.days) / 7.0).ceil().max(1.0)
+}
+
 /// Builds the model.
 ///
 /// # Errors
 /// Ids in the brief that no kitchen, item, diet or slot has, and slots that nothing allowed can fill.
 pub fn build(p: Pieces) -> Result<Built, Vec<Diagnostic>> {
+    built(p, false)
+}
+
+/// As [`build`], with one day in the place of all that are alike. Its merged program is that of [`build`], sooner; it
+/// holds no plan.
+///
+/// # Errors
+/// As [`build`].
+pub fn alike(p: Pieces) -> Result<Built, Vec<Diagnostic>> {
+    built(p, true)
+}
+
+fn built(p: Pieces, once: bool) -> Result<Built, Vec<Diagnostic>> {
     let mut b = Builder {
         p,
         model: Model {
@@ -287,6 +310,8 @@ pub fn build(p: Pieces) -> Result<Built, Vec<Diagnostic>> {
         classes: Vec::new(),
         names: HashSet::new(),
         starts: Vec::new(),
+        once,
+        stands_for: vec![1.0; p.brief.days as usize],
     };
     b.check_items();
     let allowed = b.allowed();
@@ -665,7 +690,12 @@ impl<'a> Builder<'a> {
             let twin_day = (0..day).find(|&d| self.classes[d] == class && kinds[d] == kinds[day]);
             self.classes.push(class.clone());
             if let Some(alike) = twin_day {
-                self.again(alike, day);
+                if self.once {
+                    self.stands_for[alike] += 1.0;
+                    self.stands_for[day] = 0.0;
+                } else {
+                    self.again(alike, day);
+                }
                 continue;
             }
             for (order, &(slot, ..)) in slots.iter().enumerate() {
@@ -743,9 +773,13 @@ impl<'a> Builder<'a> {
                     name,
                     day,
                     slot,
+                    stands_for: 1.0,
                     forms,
                 });
             }
+        }
+        for choice in &mut self.model.choices {
+            choice.stands_for = self.stands_for[choice.day];
         }
     }
 
@@ -918,7 +952,11 @@ impl<'a> Builder<'a> {
                 Strength::Must => t.id.clone(),
                 Strength::Should => format!("reference {}", t.id),
             };
-            let mut push = |b: &mut Self, name: String, terms: Vec<(usize, f64)>, times: f64, twin: usize| {
+            let mut push = |b: &mut Self,
+                            name: String,
+                            terms: Vec<(usize, f64)>,
+                            (times, stands_for): (f64, f64),
+                            twin: usize| {
                 rows.push(b.model.rows.len());
                 b.model.rows.push(Row {
                     name,
@@ -935,6 +973,7 @@ impl<'a> Builder<'a> {
                     },
                     from_brief: t.from_brief,
                     twin: Some(twin),
+                    stands_for,
                     whole: None,
                 });
             };
@@ -942,13 +981,23 @@ impl<'a> Builder<'a> {
                 Scope::Mean => {
                     let terms = self.terms(t.nutrient, 0..self.model.columns.len());
                     let twin = self.twin(format!("r|{}", t.id));
-                    push(self, t.id.clone(), terms, days as f64, twin);
+                    push(self, t.id.clone(), terms, (days as f64, 1.0), twin);
                 }
                 Scope::Day => {
                     for (d, class) in classes.iter().enumerate() {
+                        let stands_for = self.stands_for[d];
+                        if stands_for == 0.0 {
+                            continue;
+                        }
                         let terms = self.terms(t.nutrient, self.of_day(d));
                         let twin = self.twin(format!("r|{}|{class}", t.id));
-                        push(self, format!("{}_d{}", t.id, d + 1), terms, 1.0, twin);
+                        push(
+                            self,
+                            format!("{}_d{}", t.id, d + 1),
+                            terms,
+                            (1.0, stands_for),
+                            twin,
+                        );
                     }
                 }
                 Scope::Meal => {
@@ -963,7 +1012,7 @@ impl<'a> Builder<'a> {
                             self,
                             format!("{}_{}", t.id, self.model.choices[c].name),
                             terms,
-                            1.0,
+                            (1.0, self.stands_for[day]),
                             twin,
                         );
                     }
@@ -1005,8 +1054,23 @@ impl<'a> Builder<'a> {
             class,
             from_brief,
             twin,
+            stands_for: 1.0,
             whole: None,
         });
+    }
+
+    /// The row just written is that of a day, and stands for as many as the day does.
+    fn of_a_day(&mut self, day: usize) {
+        let stands_for = self.stands_for[day];
+        if let Some(row) = self.model.rows.last_mut() {
+            row.stands_for = stands_for;
+        }
+    }
+
+    /// Meals that these columns stand for, each by itself.
+    fn meals(&self, columns: &[usize]) -> f64 {
+        let of = |&c: &usize| self.model.choices[self.model.columns[c].choice].stands_for;
+        columns.iter().map(of).sum()
     }
 
     fn rules(&mut self) {
@@ -1044,6 +1108,7 @@ impl<'a> Builder<'a> {
                 ),
                 Some(twin),
             );
+            self.of_a_day(day);
         }
         // What the brief fixes beside others is there.
         for c in 0..self.model.choices.len() {
@@ -1079,6 +1144,7 @@ impl<'a> Builder<'a> {
                     reason,
                     Some(twin),
                 );
+                self.of_a_day(day);
             }
         }
         // Columns by item, and by item and day.
@@ -1100,7 +1166,7 @@ impl<'a> Builder<'a> {
                 .min(7 / (item.gap + 1) + u32::from(7 % (item.gap + 1) > 0));
             // An item eaten once a day stands on as many days as it has uses.
             let most = a_week(times) * f64::from(if times >= 7 { a_day } else { 1 });
-            if columns.len() as f64 > most {
+            if self.meals(columns) > most {
                 let twin = self.twin(format!("r|times|{}", item.id));
                 let terms = columns.iter().map(|&c| (c, 1.0)).collect();
                 self.rule(
@@ -1138,6 +1204,7 @@ impl<'a> Builder<'a> {
                         format!("{} at most {a_day} times a day", item.name),
                         twin,
                     );
+                    self.of_a_day(d);
                 }
                 let cap = item.most_per_day * growth.most_per_day;
                 if meals > 1 && a_day > 1 && item.most * growth.most * 2.0 > cap {
@@ -1154,8 +1221,10 @@ impl<'a> Builder<'a> {
                         format!("{} at most {cap:.1} servings a day", item.name),
                         twin,
                     );
+                    self.of_a_day(d);
                 }
-                if item.gap > 0 {
+                // No merged program has it, nor that of whole batches below.
+                if item.gap > 0 && !self.once {
                     let near: Vec<(usize, f64)> = (d..=d + item.gap as usize)
                         .filter_map(|e| by_day.get(&e))
                         .flatten()
@@ -1202,6 +1271,7 @@ impl<'a> Builder<'a> {
                     format!("{group} at most twice a day"),
                     twin,
                 );
+                self.of_a_day(d);
             }
         }
         // Forms a week.
@@ -1224,7 +1294,8 @@ impl<'a> Builder<'a> {
                 continue;
             };
             let most = a_week(form.times);
-            if at.len() as f64 > most {
+            let meals: f64 = at.iter().map(|f| self.model.choices[f / 256].stands_for).sum();
+            if meals > most {
                 let twin = self.twin(format!("r|form|{slot}|{name}"));
                 self.rule(
                     format!("form_times_{}_{name}", form.slot),
@@ -1246,7 +1317,7 @@ impl<'a> Builder<'a> {
         for l in &p.brief.likes {
             match p.catalogue.find_item(&l.value) {
                 Some(i) if by_item.contains_key(&i) => {
-                    let times = a_week(LIKED_TIMES.min(p.catalogue.items[i].times));
+                    let times = liked_times(p.brief, &p.catalogue.items[i]);
                     let twin = self.twin(format!("r|like|{i}"));
                     let terms = by_item[&i].iter().map(|&c| (c, 1.0)).collect();
                     self.rule(

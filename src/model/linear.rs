@@ -139,7 +139,7 @@ pub fn expand(model: &Model, merge: bool) -> Linear {
                 });
                 lp.variables.len() - 1
             });
-            lp.variables[v].hi += 1.0;
+            lp.variables[v].hi += choice.stands_for;
             form_of.insert((c, f), v);
         }
     }
@@ -174,7 +174,7 @@ pub fn expand(model: &Model, merge: bool) -> Linear {
         });
         if merge {
             for &(v, _) in used.iter() {
-                lp.variables[v].hi += 1.0;
+                lp.variables[v].hi += model.choices[c.choice].stands_for;
             }
         } else {
             lp.variables[amount[0].0].hi = f64::from(c.most);
@@ -203,7 +203,7 @@ pub fn expand(model: &Model, merge: bool) -> Linear {
             for f in 0..model.choices[c].forms.len() {
                 home.entry(form_of[&(c, f)]).or_insert(first);
             }
-            *meals_of.entry(first).or_default() += 1.0;
+            *meals_of.entry(first).or_default() += model.choices[c].stands_for;
         }
     }
     for c in order {
@@ -286,8 +286,8 @@ pub fn expand(model: &Model, merge: bool) -> Linear {
                     have.terms
                         .extend(more.into_iter().filter(|t| !known.contains(&t.0)));
                 }
-                have.lo = have.lo.zip(row.floor).map(|(a, b)| a + b);
-                have.hi = have.hi.zip(row.ceiling).map(|(a, b)| a + b);
+                have.lo = have.lo.zip(row.floor).map(|(a, b)| a + row.stands_for * b);
+                have.hi = have.hi.zip(row.ceiling).map(|(a, b)| a + row.stands_for * b);
                 continue;
             }
             seen.insert(twin, (lp.rows.len(), row.terms.len()));
@@ -319,7 +319,7 @@ pub fn expand(model: &Model, merge: bool) -> Linear {
             .into_iter()
             .filter_map(|v| Some((v, sum[v].take()?)))
             .collect();
-        let (mut lo, mut hi) = (row.floor, row.ceiling);
+        let [mut lo, mut hi] = [row.floor, row.ceiling].map(|b| b.map(|b| b * row.stands_for));
         if let Some(whole) = row.whole {
             let most: f64 = terms
                 .iter()

@@ -7,7 +7,7 @@ use super::duals::Lever;
 use super::engine::{NoOptimum, minimise};
 use super::iis::{Elastic, irreducible};
 use super::simplex::Simplex;
-use crate::model::linear::{Linear, expand};
+use crate::model::linear::{Constraint, Linear, expand};
 use crate::model::{Class, Model};
 
 /// What the linear program says.
@@ -66,47 +66,33 @@ pub fn stand(model: &Model) -> (Standing, Stand) {
     (judge(model, &mut stand), stand)
 }
 
-fn judge(model: &Model, stand: &mut Stand) -> Standing {
+/// How a model stands whose program is at hand, solved or not.
+pub fn judge(model: &Model, stand: &mut Stand) -> Standing {
     match stand.simplex.solve_again() {
         Ok(_) => open(model, &stand.lp, stand.simplex.bound(), &stand.simplex.point()),
         Err(NoOptimum::Infeasible) => {
-            let shorts: Vec<(usize, f64)> = stand
-                .lp
-                .rows
-                .iter()
-                .enumerate()
-                .filter(|(_, r)| r.class == Class::Should)
-                .filter_map(|(n, r)| Some((n, r.lo?)))
-                .collect();
-            let levers: Vec<Lever> = shorts
-                .iter()
-                .map(|&(n, _)| Lever {
-                    rows: vec![(n, 1.0, 0.0)],
-                })
-                .collect();
-            let weights: Vec<Option<f64>> = shorts.iter().map(|s| Some(1.0 / unit_scale(s.1))).collect();
-            let most: Vec<f64> = shorts.iter().map(|s| s.1.max(0.0)).collect();
-            match Elastic::of(stand.simplex.clone(), &stand.lp, &levers).least(&weights, &most) {
-                Ok(Some(by)) => {
-                    let short: Vec<OutOfReach> = shorts
-                        .iter()
-                        .zip(by)
-                        .filter(|(s, by)| *by > 1e-6 * unit_scale(s.1))
-                        .filter_map(|(s, by)| {
+            let mut musts = stand.simplex.clone();
+            musts.set_rows(must_rows(&stand.lp));
+            match musts.solve() {
+                Ok(_) => match Giving::new(&stand.lp, &musts) {
+                    Ok(giving) => {
+                        let row = |(n, reach): (usize, f64)| {
                             Some(OutOfReach {
-                                row: stand.lp.rows[s.0].row?,
-                                reach: (s.1 - by).max(0.0) / times(model, &stand.lp, s.0),
+                                row: stand.lp.rows[n].row?,
+                                reach: reach / times(model, &stand.lp, n),
                             })
-                        })
-                        .collect();
-                    if short.is_empty() {
-                        Standing::Unknown("the relaxed program has no shortfall".into())
-                    } else {
-                        Standing::Short(short)
+                        };
+                        let short: Vec<OutOfReach> = giving.short().filter_map(row).collect();
+                        if short.is_empty() {
+                            Standing::Unknown("the relaxed program has no shortfall".into())
+                        } else {
+                            Standing::Short(short)
+                        }
                     }
-                }
+                    Err(e) => Standing::Unknown(e.to_string()),
+                },
                 // What may give way has given way here, so only what must hold is named.
-                Ok(None) => match conflict(model, &stand.lp) {
+                Err(NoOptimum::Infeasible) => match conflict(model, &stand.lp) {
                     Ok(Some(groups)) => Standing::Conflict(groups),
                     Ok(None) => Standing::Unknown("two answers on whether the rows can hold".into()),
                     Err(e) => Standing::Unknown(e.to_string()),
@@ -120,6 +106,95 @@ fn judge(model: &Model, stand: &mut Stand) -> Standing {
             Err(e) => Standing::Unknown(e.to_string()),
         },
     }
+}
+
+/// The bounds of a program's rows without the floors that may give way.
+pub fn must_rows(lp: &Linear) -> impl Iterator<Item = (usize, Option<f64>, Option<f64>)> {
+    let floor = |r: &Constraint| r.lo.filter(|_| r.class == Class::Must);
+    lp.rows.iter().enumerate().map(move |(n, r)| (n, floor(r), r.hi))
+}
+
+/// A program without the floors that may give way.
+pub fn of_musts(lp: &Linear) -> Linear {
+    let mut must = lp.clone();
+    for (n, lo, _) in must_rows(lp) {
+        must.rows[n].lo = lo;
+    }
+    must
+}
+
+/// A program whose reference floors give way where they must.
+#[derive(Clone, Debug)]
+pub struct Giving {
+    elastic: Elastic,
+    /// The rows that give way, with their floors.
+    floors: Vec<(usize, f64)>,
+}
+
+impl Giving {
+    /// Of a program; `musts` is a solver of it without the floors that may give way, at an optimum.
+    ///
+    /// # Errors
+    /// When the solver does not end, or what must hold cannot.
+    pub fn new(lp: &Linear, musts: &Simplex) -> Result<Giving, NoOptimum> {
+        let floors = floors(lp);
+        let lever = |&(n, _): &(usize, f64)| Lever {
+            rows: vec![(n, 1.0, 0.0)],
+        };
+        let levers: Vec<Lever> = floors.iter().map(lever).collect();
+        let most: Vec<f64> = floors.iter().map(|f| f.1.max(0.0)).collect();
+        let weights: Vec<Option<f64>> = floors.iter().map(|f| Some(1.0 / unit_scale(f.1))).collect();
+        let mut elastic = Elastic::of(musts.clone(), lp, &levers);
+        // Begun where those that are missed give way altogether.
+        let x = musts.point();
+        for (l, &(n, floor)) in floors.iter().enumerate() {
+            let have: f64 = lp.rows[n].terms.iter().map(|&(v, k)| k * x[v]).sum();
+            if have < floor {
+                elastic.begin(l, most[l]);
+            }
+        }
+        elastic.set_rows(floors.iter().map(|&(n, floor)| (n, Some(floor), lp.rows[n].hi)));
+        elastic.least(&weights, &most)?.ok_or(NoOptimum::Infeasible)?;
+        Ok(Giving { elastic, floors })
+    }
+
+    /// The same after bounds moved; `None` when the floors that may give way are no longer the same.
+    ///
+    /// # Errors
+    /// As [`Giving::new`].
+    pub fn moved(mut self, lp: &Linear) -> Option<Result<Giving, NoOptimum>> {
+        if floors(lp) != self.floors {
+            return None;
+        }
+        let rows = lp.rows.iter().enumerate();
+        self.elastic.set_rows(rows.map(|(n, r)| (n, r.lo, r.hi)));
+        Some(match self.elastic.again() {
+            Ok(Some(_)) => Ok(self),
+            Ok(None) => Err(NoOptimum::Infeasible),
+            Err(e) => Err(e),
+        })
+    }
+
+    /// The floors that fall by the least in all, each measured by itself: row and what it can reach, in the unit of
+    /// the program.
+    pub fn short(&self) -> impl Iterator<Item = (usize, f64)> {
+        let all = self.floors.iter().zip(self.elastic.by());
+        all.filter(|((_, floor), by)| *by > 1e-6 * unit_scale(*floor))
+            .map(|(&(n, floor), by)| (n, (floor - by).max(0.0)))
+    }
+}
+
+/// The floors of a program that may give way.
+fn floors(lp: &Linear) -> Vec<(usize, f64)> {
+    let rows = lp.rows.iter().enumerate();
+    rows.filter(|(_, r)| r.class == Class::Should)
+        .filter_map(|(n, r)| Some((n, r.lo?)))
+        .collect()
+}
+
+/// What whole servings are asked for of what a row can reach.
+pub fn asked_of(reach: f64) -> f64 {
+    reach * REACH_SHARE
 }
 
 fn open(model: &Model, lp: &Linear, value: f64, x: &[f64]) -> Standing {
@@ -147,11 +222,7 @@ fn times(model: &Model, lp: &Linear, merged: usize) -> f64 {
 
 /// An irreducible set of must groups that cannot hold together; those the user set stay in it rather than others.
 fn conflict(model: &Model, lp: &Linear) -> Result<Option<Vec<String>>, NoOptimum> {
-    let mut must = lp.clone();
-    for r in must.rows.iter_mut().filter(|r| r.class == Class::Should) {
-        r.lo = None;
-    }
-    irreducible(&must, &|g| rank(model, g))
+    irreducible(&of_musts(lp), &|g| rank(model, g))
 }
 
 /// How much a group is the user's own affair: 2 set in the brief, 1 a target, 0 a rule of meals.
@@ -171,7 +242,7 @@ pub fn give_way(model: &mut Model, short: &[OutOfReach]) {
     for s in short {
         let row = &model.rows[s.row];
         let twin = row.twin;
-        let target = s.reach * REACH_SHARE;
+        let target = asked_of(s.reach);
         for r in model.rows.iter_mut().filter(|r| r.twin == twin && twin.is_some()) {
             r.floor = r.floor.map(|f| f.min(target));
         }

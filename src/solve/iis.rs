@@ -132,22 +132,22 @@ pub fn irreducible(lp: &Linear, last: &dyn Fn(&str) -> u32) -> Result<Option<Vec
 }
 
 /// A program in which each of some levers may give way at a price.
-pub struct Elastic<'a> {
-    lp: &'a Linear,
+#[derive(Clone, Debug)]
+pub struct Elastic {
     simplex: Simplex,
     slack: Vec<usize>,
     costs: usize,
 }
 
-impl<'a> Elastic<'a> {
+impl Elastic {
     /// The program with a variable for each lever: by how many units it gives way (a floor falls, a
     /// ceiling rises), at most `most` of it. None gives way until [`Elastic::least`] lets it.
-    pub fn new(lp: &'a Linear, levers: &[Lever]) -> Self {
+    pub fn new(lp: &Linear, levers: &[Lever]) -> Self {
         Elastic::of(Simplex::new(lp), lp, levers)
     }
 
     /// As [`Elastic::new`], beginning where a solver of the same program has come to.
-    pub fn of(mut simplex: Simplex, lp: &'a Linear, levers: &[Lever]) -> Self {
+    pub fn of(mut simplex: Simplex, lp: &Linear, levers: &[Lever]) -> Self {
         let slack = levers
             .iter()
             .map(|l| {
@@ -162,7 +162,6 @@ impl<'a> Elastic<'a> {
             .collect::<Vec<_>>();
         let costs = lp.variables.len() + levers.len();
         Elastic {
-            lp,
             simplex,
             slack,
             costs,
@@ -182,11 +181,42 @@ impl<'a> Elastic<'a> {
             costs[v] = w.unwrap_or(0.0);
         }
         self.simplex.set_costs(&costs);
-        match self.simplex.solve() {
-            Ok(_) => Ok(Some(self.slack.iter().map(|&v| self.simplex.x(v)).collect())),
+        let solved = self.simplex.solve();
+        self.given(solved)
+    }
+
+    /// As the [`Elastic::least`] before, after rows moved.
+    ///
+    /// # Errors
+    /// When the solver does not end.
+    pub fn again(&mut self) -> Result<Option<Vec<f64>>, NoOptimum> {
+        let solved = self.simplex.solve_again();
+        self.given(solved)
+    }
+
+    /// By how much each lever gives way now, in its unit.
+    pub fn by(&self) -> Vec<f64> {
+        self.slack.iter().map(|&v| self.simplex.x(v)).collect()
+    }
+
+    fn given(&self, solved: Result<f64, NoOptimum>) -> Result<Option<Vec<f64>>, NoOptimum> {
+        match solved {
+            Ok(_) => Ok(Some(self.by())),
             Err(NoOptimum::Infeasible) => Ok(None),
             Err(e) => Err(e),
         }
+    }
+
+    /// Begins with a lever given way by so much, so that the bounds it moves are met before the first step.
+    pub fn begin(&mut self, lever: usize, by: f64) {
+        let v = self.slack[lever];
+        self.simplex.set_variable(v, by, by);
+        self.simplex.set_variable(v, 0.0, by);
+    }
+
+    /// Moves the bounds of rows of the program.
+    pub fn set_rows(&mut self, rows: impl IntoIterator<Item = (usize, Option<f64>, Option<f64>)>) {
+        self.simplex.set_rows(rows);
     }
 
     /// The least of an objective when each lever may give way by so much, after [`Elastic::least`].
@@ -201,10 +231,5 @@ impl<'a> Elastic<'a> {
         costs.resize(self.costs, 0.0);
         self.simplex.set_costs(&costs);
         self.simplex.solve()
-    }
-
-    /// The program it was made from.
-    pub fn program(&self) -> &Linear {
-        self.lp
     }
 }

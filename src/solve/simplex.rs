@@ -255,7 +255,16 @@ impl Simplex {
 
     /// Changes the bounds of a row of the program as given; `None` is no bound.
     pub fn set_row(&mut self, row: usize, lo: Option<f64>, hi: Option<f64>) {
-        if self.hold(row, lo, hi) {
+        self.set_rows([(row, lo, hi)]);
+    }
+
+    /// As [`Simplex::set_row`] of many rows at once.
+    pub fn set_rows(&mut self, rows: impl IntoIterator<Item = (usize, Option<f64>, Option<f64>)>) {
+        let mut moved = false;
+        for (row, lo, hi) in rows {
+            moved |= self.hold(row, lo, hi);
+        }
+        if moved {
             self.recompute();
         }
     }
@@ -331,7 +340,9 @@ impl Simplex {
         }
         self.weight
             .push(1.0 + self.columns[v].iter().map(|t| t.1 * t.1).sum::<f64>());
-        self.recompute();
+        if self.x[v] != 0.0 {
+            self.recompute();
+        }
         v
     }
 

@@ -281,6 +281,7 @@ fn new_row(case: &mut Case, n: Nutrient, floor: bool) -> Result<usize, Wrong> {
         class: Class::Must,
         from_brief: true,
         twin: Some(usize::MAX - model.rows.len()),
+        stands_for: 1.0,
         whole: None,
     });
     Ok(model.rows.len() - 1)

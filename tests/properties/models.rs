@@ -4,7 +4,8 @@ use crate::briefs::{Case, cases, catalogue, how_many};
 use fastrand::Rng;
 use platewright::kitchen::{Catalogue, Component};
 use platewright::model::Model;
-use platewright::model::build::{Pieces, breach, build};
+use platewright::model::build::{Pieces, alike, breach, build};
+use platewright::model::linear::{Linear, expand};
 use platewright::solve::bound::{Standing, give_way, standing};
 use platewright::solve::search::{Effort, Found, search};
 use platewright::solve::verify::broken;
@@ -84,6 +85,60 @@ fn wider_bounds_never_raise_the_bound() {
             );
         }
     }
+}
+
+/// Two sums of the same bounds taken in another way.
+fn as_good_as(a: Option<f64>, b: Option<f64>) -> bool {
+    match (a, b) {
+        (Some(a), Some(b)) => a == b || (a - b).abs() <= 1e-12 * a.abs().max(b.abs()),
+        (a, b) => a == b,
+    }
+}
+
+/// One day in the place of all that are alike has the merged program of all of them.
+#[test]
+fn one_day_stands_for_all_that_are_alike() {
+    let (mut fewer, mut cooking) = (0, 0);
+    for (seed, _, case) in cases(60_000, how_many(12), 2..=9) {
+        let (Ok(all), Ok(one)) = (build(case.pieces()), alike(case.pieces())) else {
+            continue;
+        };
+        fewer += u32::from(one.model.columns.len() < all.model.columns.len());
+        cooking += u32::from(case.pieces().brief.cooking.is_some());
+        let (all, one) = (expand(&all.model, true), expand(&one.model, true));
+        assert_eq!(all.variables.len(), one.variables.len(), "seed {seed}");
+        for (a, b) in all.variables.iter().zip(&one.variables) {
+            assert_eq!(
+                (&a.name, a.lo, a.hi, a.cost),
+                (&b.name, b.lo, b.hi, b.cost),
+                "seed {seed}"
+            );
+        }
+        assert_eq!(all.rows.len(), one.rows.len(), "seed {seed}");
+        for (a, b) in all.rows.iter().zip(&one.rows) {
+            assert_eq!(
+                (&a.name, &a.group, a.class, &a.terms),
+                (&b.name, &b.group, b.class, &b.terms),
+                "seed {seed}"
+            );
+            assert!(
+                as_good_as(a.lo, b.lo) && as_good_as(a.hi, b.hi),
+                "seed {seed}: {}",
+                a.name
+            );
+        }
+        let covers = |lp: &Linear| {
+            lp.covers
+                .iter()
+                .map(|c| (c.row, c.sets.clone()))
+                .collect::<Vec<_>>()
+        };
+        assert_eq!(covers(&all), covers(&one), "seed {seed}");
+    }
+    assert!(
+        fewer > 5 && cooking > 0,
+        "{fewer} with alike days, {cooking} with days to cook"
+    );
 }
 
 /// The same catalogue with its items and the foods of each in another order.

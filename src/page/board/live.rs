@@ -22,7 +22,7 @@ use crate::solve::iis::{Elastic, irreducible};
 use crate::solve::simplex::Simplex;
 use crate::targets::{Strength, Target};
 use crate::why::sweep::target_levers;
-use crate::why::{BoundPrice, Case, Lowered, Side, rule_name, spoken};
+use crate::why::{BoundPrice, Case, Lowered, Near, Side, rule_name, spoken};
 use itertools::Itertools;
 use rust_decimal::prelude::ToPrimitive;
 use std::collections::BTreeSet;
@@ -35,6 +35,8 @@ use tokio::sync::oneshot;
 const MOST_BOARDS: usize = 8;
 /// A board that nobody asks is put away after so long.
 const IDLE: Duration = Duration::from_secs(5 * 60);
+/// Nobody has asked for so long: time to make ready what may be asked.
+const PAUSE: Duration = Duration::from_millis(100);
 /// Answers after which the program begins again from its first basis, so that rows taken in do not pile up.
 const AFRESH: u32 = 200;
 
@@ -184,7 +186,7 @@ fn sit(folder: &Folder, sheet: &Sheet, asked: &Receiver<Question>) {
     let mut first = true;
     // The program at hand is that of this brief; one that differs in more than bounds takes its place.
     let mut base = own;
-    let mut ended: Option<(Linear, Simplex)> = None;
+    let mut ended: Option<Near> = None;
     let mut waiting: Option<Question> = None;
     loop {
         if base.stopped() {
@@ -205,10 +207,10 @@ fn sit(folder: &Folder, sheet: &Sheet, asked: &Receiver<Question>) {
             first = false;
             continue;
         }
-        let near = ended.take();
-        let case = base.pieces(&folder.larder).and_then(|p| Case::open_near(p, near));
+        let last = ended.take();
+        let case = base.pieces(&folder.larder).and_then(|p| Case::near(p, last));
         let mut program = match case {
-            Ok(case) => Program::new(case),
+            Ok((case, near)) => Program::new(case, near),
             Err(problems) => {
                 let Some(q) = waiting.take().or_else(&next) else {
                     return;
@@ -227,7 +229,11 @@ fn sit(folder: &Folder, sheet: &Sheet, asked: &Receiver<Question>) {
         }
         // Questions about this program.
         let other = loop {
-            let Some(q) = waiting.take().or_else(&next) else {
+            let soon = waiting.take().or_else(|| asked.recv_timeout(PAUSE).ok());
+            if soon.is_none() {
+                program.near.begin_musts(&program.case);
+            }
+            let Some(q) = soon.or_else(&next) else {
                 return;
             };
             if q.reply.is_closed() {
@@ -248,7 +254,7 @@ fn sit(folder: &Folder, sheet: &Sheet, asked: &Receiver<Question>) {
                 None => break (now, q),
             }
         };
-        ended = Some((program.lp, program.simplex));
+        ended = Some(program.near);
         base = other.0;
         waiting = Some(other.1);
     }
@@ -322,19 +328,16 @@ type Held<'t> = (String, &'t Target, Side, f64, Lever);
 struct Program<'a> {
     case: Case<'a>,
     /// The program with the bounds as last asked.
-    lp: Linear,
-    simplex: Simplex,
+    near: Near,
     rows: Vec<Rows>,
     budget: Option<usize>,
-    /// Whether reference floors were lowered for want of food: then each place lowers its own.
-    short: bool,
     /// Not asked anything yet: the answer of the case itself still holds.
     fresh: bool,
     since: u32,
 }
 
 impl<'a> Program<'a> {
-    fn new(case: Case<'a>) -> Program<'a> {
+    fn new(case: Case<'a>, near: Near) -> Program<'a> {
         let mut rows: Vec<Rows> = Vec::new();
         for (t, lever) in case.pieces.targets.iter().zip(target_levers(&case)) {
             let own = lever.rows.iter().map(|&(r, k, _)| (r, k)).collect();
@@ -345,22 +348,11 @@ impl<'a> Program<'a> {
             }
         }
         let budget = case.lp.rows.iter().position(|r| r.group == "budget");
-        let levers = target_levers(&case);
-        let short = case.pieces.targets.iter().zip(&levers).any(|(t, lever)| {
-            t.floor.is_some_and(|f| {
-                lever.rows.iter().any(|&(r, k, _)| {
-                    let lo = case.lp.rows[r].lo.unwrap_or(f64::NEG_INFINITY);
-                    lo < f * k - 1e-9 * (f * k).abs().max(1e-6)
-                })
-            })
-        });
         Program {
-            lp: case.lp.clone(),
-            simplex: case.simplex.clone(),
+            near,
             case,
             rows,
             budget,
-            short,
             fresh: true,
             since: 0,
         }
@@ -375,8 +367,13 @@ impl<'a> Program<'a> {
     }
 
     /// The optimum of the case, of money a day's.
-    fn value(&self) -> Option<f64> {
-        matches!(self.case.standing, Standing::Open(_)).then(|| self.case.simplex.value() / self.share())
+    fn value(&mut self) -> Option<f64> {
+        let value = match self.case.standing {
+            Standing::Open(_) => self.case.simplex.value(),
+            Standing::Short(_) => self.near.solve(&self.case).ok()?,
+            _ => return None,
+        };
+        Some(value / self.share())
     }
 
     /// Whether a brief differs from the one at hand in nothing.
@@ -394,9 +391,8 @@ impl<'a> Program<'a> {
             let key = (t.nutrient, t.scope);
             of_key(&now.targets, key).count() <= rooms(key)
         };
-        !self.short
-            // The objective is the same: its goals are the centres, where it has any.
-            && (p.brief.objective != Objective::Closeness || centres(p.targets) == centres(&now.targets))
+        // The objective is the same: its goals are the centres, where it has any.
+        (p.brief.objective != Objective::Closeness || centres(p.targets) == centres(&now.targets))
             && p.intake_kcal == now.energy.intake.0
             && now.targets.iter().all(known)
             && p.brief.budget.is_some() == now.brief.budget.is_some()
@@ -406,16 +402,20 @@ impl<'a> Program<'a> {
     /// Moves the bounds to those of a brief that fits: its targets of one nutrient and scope take the rows there in
     /// their order, and rows left over hold nothing.
     fn place(&mut self, now: &Ready) {
+        // What gave way to the last question is asked for again.
+        for (row, own) in self.near.lp.rows.iter_mut().zip(&self.case.lp.rows) {
+            row.lo = own.lo;
+        }
         for group in 0..self.rows.len() {
             let key = self.rows[group].key;
             let targets: Vec<&Target> = of_key(&now.targets, key).collect();
             for (m, rows) in self.rows[group].of.clone().iter().enumerate() {
                 let target = targets.get(m);
                 for &(r, k) in rows {
-                    let lo = target.and_then(|t| t.floor).map(|f| f * k);
-                    let hi = target.and_then(|t| t.ceiling).map(|c| c * k);
-                    self.move_row(r, lo, hi);
-                    self.lp.rows[r].class = match target.map(|t| t.strength) {
+                    let row = &mut self.near.lp.rows[r];
+                    row.lo = target.and_then(|t| t.floor).map(|f| f * k);
+                    row.hi = target.and_then(|t| t.ceiling).map(|c| c * k);
+                    row.class = match target.map(|t| t.strength) {
                         Some(Strength::Should) => Class::Should,
                         _ => Class::Must,
                     };
@@ -423,77 +423,44 @@ impl<'a> Program<'a> {
             }
         }
         if let Some(r) = self.budget {
-            let most = now.brief.budget.as_ref().and_then(|b| b.amount.to_f64());
-            self.move_row(r, None, most);
-        }
-    }
-
-    fn move_row(&mut self, r: usize, lo: Option<f64>, hi: Option<f64>) {
-        let row = &mut self.lp.rows[r];
-        if row.lo != lo || row.hi != hi {
-            (row.lo, row.hi) = (lo, hi);
-            self.simplex.set_row(r, lo, hi);
+            self.near.lp.rows[r].hi = now.brief.budget.as_ref().and_then(|b| b.amount.to_f64());
         }
     }
 
     /// The answer to a brief; `None` when it takes a program of its own.
     fn outcome(&mut self, now: &Ready, handles: &[Handle], q: &Question) -> Option<Outcome> {
-        if std::mem::take(&mut self.fresh) && self.same(now) {
-            return Some(self.at_home(now, handles, q));
+        let same = self.same(now);
+        if std::mem::take(&mut self.fresh) && same && matches!(self.case.standing, Standing::Open(_)) {
+            let value = self.near.simplex.value();
+            return Some(Outcome::Best(self.best(value, now, q.full)));
         }
-        if !self.fits(now) {
-            return self.same(now).then(|| self.at_home(now, handles, q));
+        if !same && !self.fits(now) {
+            return None;
         }
         self.since += 1;
         if self.since >= AFRESH {
             self.restart();
         }
         self.place(now);
-        let mut solved = self.simplex.solve_again();
+        let mut solved = self.near.solve(&self.case);
         if matches!(solved, Err(NoOptimum::Failed(_) | NoOptimum::Unbounded)) {
             self.restart();
             self.place(now);
-            solved = self.simplex.solve_again();
+            solved = self.near.solve(&self.case);
         }
         match solved {
             Ok(value) => Some(Outcome::Best(self.best(value, now, q.full))),
-            Err(NoOptimum::Infeasible) => self.never(now, handles, q).map(Outcome::Never),
-            Err(_) if self.same(now) => Some(self.at_home(now, handles, q)),
-            Err(_) => None,
+            Err(NoOptimum::Infeasible) => Some(match self.never(now, handles, q) {
+                Some(never) => Outcome::Never(never),
+                None => Outcome::Unknown("two answers on whether the rows can hold".into()),
+            }),
+            Err(e) => same.then(|| Outcome::Unknown(e.to_string())),
         }
     }
 
     fn restart(&mut self) {
         self.since = 0;
-        self.lp = self.case.lp.clone();
-        self.simplex = self.case.simplex.clone();
-    }
-
-    /// What the case itself says.
-    fn at_home(&mut self, now: &Ready, handles: &[Handle], q: &Question) -> Outcome {
-        self.restart();
-        match &self.case.standing {
-            Standing::Open(_) => {
-                let value = self.simplex.value();
-                Outcome::Best(self.best(value, now, q.full))
-            }
-            Standing::Unknown(e) => Outcome::Unknown(e.clone()),
-            Standing::Conflict(groups) => {
-                let found = self.never(now, handles, q).unwrap_or_else(|| {
-                    let (bounds, own) = (self.bounds(now), own_of(handles, q));
-                    Never {
-                        conflict: groups
-                            .iter()
-                            .flat_map(|g| self.member(g, &bounds, now, &own))
-                            .collect(),
-                        irreducible: true,
-                        back: Vec::new(),
-                    }
-                });
-                Outcome::Never(found)
-            }
-            Standing::Short(_) => Outcome::Unknown("the reference floors did not give way".into()),
-        }
+        self.near = self.case.afresh();
     }
 
     /// The bounds of a brief, the strictest of each kind, with the rows that they move.
@@ -523,13 +490,13 @@ impl<'a> Program<'a> {
 
     fn best(&self, value: f64, now: &Ready, both: bool) -> Best {
         let share = self.share();
-        let (x, rows) = (self.simplex.point(), self.simplex.row_prices());
+        let (x, rows) = (self.near.simplex.point(), self.near.simplex.row_prices());
         let mut prices: Vec<BoundPrice> = Vec::new();
         let mut idle: Vec<(Nutrient, String)> = Vec::new();
         let dear = |p: Option<f64>| p.is_none_or(|p| p.abs() > 1e-9 / share);
         for (id, target, side, bound, lever) in self.bounds(now) {
             let named = format!("{} ({})", spoken(target), side.id());
-            if !lever.binds(&self.lp, &x) {
+            if !lever.binds(&self.near.lp, &x) {
                 idle.push((target.nutrient, named));
                 continue;
             }
@@ -581,7 +548,7 @@ impl<'a> Program<'a> {
         let size =
             |p: &BoundPrice| p.up.unwrap_or(0.0).abs().max(p.down.unwrap_or(0.0).abs()) * p.bound.abs();
         prices.sort_by(|a, b| size(b).total_cmp(&size(a)));
-        let bound = self.simplex.bound();
+        let bound = self.near.simplex.bound();
         Best {
             value: value / share,
             proved: bound >= value - 1e-6 * value.abs().max(1e-3),
@@ -595,7 +562,7 @@ impl<'a> Program<'a> {
     /// The price of a bound on both sides, or while a handle moves that of the present basis for both.
     fn price(&self, lever: &Lever, rows: &[f64], both: bool) -> Price {
         if both {
-            return lever.price(&self.simplex, &self.lp);
+            return lever.price(&self.near.simplex, &self.near.lp);
         }
         let slope = lever.slope(rows);
         Price {
@@ -619,7 +586,7 @@ impl<'a> Program<'a> {
         let lever = Lever {
             rows: vec![(row, 0.0, days)],
         };
-        if !lever.binds(&self.lp, x) {
+        if !lever.binds(&self.near.lp, x) {
             return None;
         }
         let p = self.price(&lever, rows, both);
@@ -647,7 +614,7 @@ impl<'a> Program<'a> {
             let Some(&(r, k, _)) = lever.rows.first().filter(|_| side == Side::Floor) else {
                 continue;
             };
-            let taken = self.lp.rows[r].lo.unwrap_or(0.0) / k.max(1e-12);
+            let taken = self.near.lp.rows[r].lo.unwrap_or(0.0) / k.max(1e-12);
             if taken < bound - 1e-9 * bound.abs().max(1e-6) {
                 out.push(Lowered {
                     id: target.id.clone(),
@@ -662,56 +629,38 @@ impl<'a> Program<'a> {
     }
 
     /// Why the rows cannot hold; `None` when they can once reference floors give way.
-    fn never(&self, now: &Ready, handles: &[Handle], q: &Question) -> Option<Never> {
-        let mut must = self.lp.clone();
-        let mut simplex = self.simplex.clone();
-        for (r, row) in must.rows.iter_mut().enumerate() {
-            if row.class == Class::Should && row.lo.is_some() {
-                row.lo = None;
-                simplex.set_row(r, None, row.hi);
-            }
-        }
-        match simplex.solve_again() {
-            Err(NoOptimum::Infeasible) => {}
-            _ => return None,
-        }
+    fn never(&mut self, now: &Ready, handles: &[Handle], q: &Question) -> Option<Never> {
+        let proof = self.near.contradiction(&self.case)?;
+        let must = self.near.musts().filter(|_| q.full);
         let own = own_of(handles, q);
         let bounds = self.bounds(now);
         let moved = |group: &str| {
             bounds
                 .iter()
                 .filter(|b| own.contains(&b.0))
-                .any(|b| b.4.rows.iter().any(|r| must.rows[r.0].group == group))
+                .any(|b| b.4.rows.iter().any(|r| self.near.lp.rows[r.0].group == group))
         };
         let model = &self.case.built.model;
         let weight = |group: &str| if moved(group) { 3 } else { rank(model, group) };
-        let least = q
-            .full
-            .then(|| irreducible(&must, &weight).ok().flatten())
-            .flatten();
+        let least = must
+            .as_ref()
+            .and_then(|(must, _)| irreducible(must, &weight).ok().flatten());
         let exact = least.is_some();
-        let groups = least.unwrap_or_else(|| {
-            let rows = simplex.contradiction();
-            let mut groups: Vec<String> = rows
-                .iter()
-                .map(|&r| must.rows[r].group.clone())
-                .filter(|g| !g.is_empty())
-                .unique()
-                .collect();
+        let mut groups = least.unwrap_or(proof);
+        if !exact {
             groups.sort_by_key(|g| (std::cmp::Reverse(weight(g)), g.clone()));
-            groups
-        });
+        }
         let conflict = groups
             .iter()
             .flat_map(|g| self.member(g, &bounds, now, &own))
             .collect();
-        let back = if q.full {
-            q.moved
+        let back = match &must {
+            Some((must, simplex)) => q
+                .moved
                 .iter()
-                .filter_map(|&m| self.back(&handles[m], &bounds, &must, &simplex, now))
-                .collect()
-        } else {
-            Vec::new()
+                .filter_map(|&m| self.back(&handles[m], &bounds, must, simplex, now))
+                .collect(),
+            _ => Vec::new(),
         };
         Some(Never {
             conflict,
@@ -733,7 +682,7 @@ impl<'a> Program<'a> {
         }
         let named: Vec<Conflict> = bounds
             .iter()
-            .filter(|b| b.4.rows.iter().any(|r| self.lp.rows[r.0].group == group))
+            .filter(|b| b.4.rows.iter().any(|r| self.near.lp.rows[r.0].group == group))
             .map(|(id, target, side, bound, _)| {
                 let word = if *side == Side::Floor {
                     "at least"

@@ -37,6 +37,7 @@ fn problem(sum: f64, largest: f64) -> Model {
             name: "meal".into(),
             day: 0,
             slot: 0,
+            stands_for: 1.0,
             forms: vec![Form {
                 name: "both".into(),
                 of: "both".into(),
@@ -60,6 +61,7 @@ fn problem(sum: f64, largest: f64) -> Model {
             class: Class::Must,
             from_brief: false,
             twin: Some(0),
+            stands_for: 1.0,
             whole: None,
         }],
         distinct: Vec::new(),
