@@ -200,6 +200,8 @@ pub struct SearchReport {
     pub seed: u64,
     /// What a second solver said, when it was asked.
     pub second: Option<Second>,
+    /// Rows of the model that should hold and do not.
+    pub missed: Vec<String>,
 }
 
 /// What a second solver made of the same model in whole servings.
@@ -639,6 +641,7 @@ fn with_opinion(
         moves: found.moves,
         seed: pieces.brief.seed,
         second,
+        missed: Vec::new(),
     };
     Ok(assemble(pieces, &built, &found, energy, report, conflict))
 }
@@ -748,6 +751,7 @@ pub fn stopped(brief: &Brief, energy: &EnergyBudget, targets: &[Target]) -> Plan
             moves: 0,
             seed: brief.seed,
             second: None,
+            missed: Vec::new(),
         },
         energy: energy.clone(),
         cautions: gate_cautions(energy),
@@ -1060,6 +1064,11 @@ pub fn assemble(
         });
     }
     cautions.extend(likes_missed(p, built, &days));
+    let should = faults.iter().filter(|b| b.class == Class::Should);
+    let search = SearchReport {
+        missed: should.map(|b| b.name.clone()).collect(),
+        ..search
+    };
     Plan {
         title: p.brief.title.clone(),
         kitchen: p.kitchen.id.clone(),

@@ -732,6 +732,7 @@ pub fn remake(p: Pieces, energy: &EnergyBudget, days: &[Day]) -> Result<Plan, Ve
         moves: 0,
         seed: p.brief.seed,
         second: None,
+        missed: Vec::new(),
     };
     let mut plan = assemble(p, &built, &found, energy, report, Vec::new());
     // A meal that the brief fixes keeps the name it had.
@@ -912,6 +913,7 @@ pub fn swap(
         moves: tried,
         seed: p.brief.seed,
         second: None,
+        missed: Vec::new(),
     };
     Ok(assemble(p, &built, &found, energy, report, Vec::new()))
 }

@@ -40,6 +40,12 @@ def planned(platewright, brief, model=None, moves=None):
     return (json.loads(answer.stdout) if answer.stdout else None), time.monotonic() - start
 
 
+def ours(plan):
+    """The value of a plan that holds all that the written model asks for; one that misses what should hold is none."""
+    holds = plan["outcome"] == "planned" and not plan["search"].get("missed")
+    return plan["search"]["value"] if holds else None
+
+
 def highs(model, limit):
     """The plans HiGHS found with the seconds they came at, its bound, and whether it proved its last one."""
     import highspy
@@ -95,7 +101,7 @@ def compare(options):
         line = {
             "brief": path.stem,
             "objective": search["objective"],
-            "ours": search["value"] if plan["outcome"] == "planned" else None,
+            "ours": ours(plan),
             "lp": search["bound"],
             "our_seconds": round(seconds, 2),
             "long": not short,
@@ -113,7 +119,7 @@ def more(options):
     for line in lines:
         if line.get("long") and "ours_long" not in line:
             plan, seconds = planned(options.platewright, options.folder / f"{line['brief']}.toml", moves=options.moves)
-            line["ours_long"] = plan["search"]["value"] if plan["outcome"] == "planned" else None
+            line["ours_long"] = ours(plan)
             line["long_seconds"] = round(seconds, 1)
             print(line["brief"], line["ours"], line["ours_long"], flush=True)
             options.file.write_text("".join(json.dumps(l) + "\n" for l in lines))
@@ -124,7 +130,7 @@ def again(options):
     lines = kept(options.file)
     for line in lines:
         plan, seconds = planned(options.platewright, options.folder / f"{line['brief']}.toml")
-        line["ours"] = plan["search"]["value"] if plan["outcome"] == "planned" else None
+        line["ours"] = ours(plan)
         line["our_seconds"] = round(seconds, 2)
         print(line["brief"], line["ours"], flush=True)
     options.file.write_text("".join(json.dumps(l) + "\n" for l in lines))

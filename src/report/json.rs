@@ -69,6 +69,9 @@ pub fn plan(plan: &Plan) -> Value {
         },
         "cautions": plan.cautions.iter().map(|c| json!({ "code": c.code, "text": c.text })).collect::<Vec<_>>(),
     });
+    if !plan.search.missed.is_empty() {
+        all["search"]["missed"] = json!(plan.search.missed);
+    }
     if let Some(o) = &plan.search.second {
         all["search"]["second"] = json!({
             "solver": o.solver,

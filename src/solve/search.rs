@@ -271,6 +271,15 @@ impl<'a> Space<'a> {
     }
 }
 
+/// Where the sum of a row would go by the move at hand.
+#[derive(Clone, Copy, Default)]
+struct Next {
+    act: f64,
+    miss: f64,
+    /// Which move it was written for.
+    stamp: u32,
+}
+
 struct State<'s, 'm> {
     space: &'s Space<'m>,
     rng: Rng,
@@ -278,6 +287,8 @@ struct State<'s, 'm> {
     forms: Vec<usize>,
     used: Vec<Vec<u32>>,
     act: Vec<f64>,
+    /// How far each row is outside now.
+    miss: Vec<f64>,
     weight: Vec<f64>,
     set_count: Vec<u16>,
     distinct: Vec<u32>,
@@ -286,10 +297,9 @@ struct State<'s, 'm> {
     linear: f64,
     broken: u32,
     // scratch
-    mark: Vec<u32>,
+    next: Vec<Next>,
     stamp: u32,
     touched: Vec<u32>,
-    next: Vec<f64>,
     change: Vec<(u32, u16)>,
     from_home: Vec<(u32, f64)>,
     /// For each meal that should stay: how many of its columns differ.
@@ -316,6 +326,7 @@ impl<'s, 'm> State<'s, 'm> {
             forms: vec![0; model.choices.len()],
             used: vec![Vec::new(); model.choices.len()],
             act: vec![0.0; space.rows.len()],
+            miss: vec![0.0; space.rows.len()],
             weight: vec![1.0; space.rows.len() + space.distinct_least.len()],
             set_count: vec![0; space.set_distinct.len()],
             distinct: vec![0; space.distinct_least.len()],
@@ -323,10 +334,9 @@ impl<'s, 'm> State<'s, 'm> {
             bill: 0.0,
             linear: 0.0,
             broken: 0,
-            mark: vec![0; space.rows.len()],
+            next: vec![Next::default(); space.rows.len()],
             stamp: 0,
-            touched: Vec::new(),
-            next: vec![0.0; space.rows.len()],
+            touched: Vec::with_capacity(space.rows.len()),
             change: Vec::new(),
             from_home: Vec::new(),
             differs: vec![0; model.choices.len()],
@@ -395,8 +405,11 @@ impl<'s, 'm> State<'s, 'm> {
         if let Some(r) = sp.bill_row {
             self.act[r] = bill;
         }
+        for (miss, (row, &act)) in self.miss.iter_mut().zip(sp.rows.iter().zip(&self.act)) {
+            *miss = row.miss(act);
+        }
         self.broken = (0..sp.rows.len())
-            .filter(|&r| sp.rows[r].kind != Kind::Goal && sp.rows[r].miss(self.act[r]) > MET)
+            .filter(|&r| sp.rows[r].kind != Kind::Goal && self.miss[r] > MET)
             .count() as u32;
         self.broken += (0..self.distinct.len())
             .filter(|&d| self.distinct[d] < sp.distinct_least[d])
@@ -473,17 +486,6 @@ impl<'s, 'm> State<'s, 'm> {
         (must, should)
     }
 
-    #[inline]
-    fn touch(&mut self, r: u32) -> usize {
-        let r = r as usize;
-        if self.mark[r] != self.stamp {
-            self.mark[r] = self.stamp;
-            self.touched.push(r as u32);
-            self.next[r] = self.act[r];
-        }
-        r
-    }
-
     /// What `self.change` (and a change of form of one meal) would do to the energy.
     fn delta(&mut self, form: Option<(usize, usize)>) -> Delta {
         let sp = self.space;
@@ -501,20 +503,30 @@ impl<'s, 'm> State<'s, 'm> {
         let mut more = 0.0;
         self.from_home.clear();
         let mut sets_changed = false;
+        // Slices at hand: the loops below take most of a search.
+        let (act, next, stamp) = (self.act.as_slice(), self.next.as_mut_slice(), self.stamp);
+        let touched = &mut self.touched;
+        let mut add = |r: u32, by: f64| {
+            let cell = &mut next[r as usize];
+            if cell.stamp != stamp {
+                cell.stamp = stamp;
+                cell.act = act[r as usize];
+                touched.push(r);
+            }
+            cell.act += by;
+        };
         for &(c, new) in &change {
             let c = c as usize;
             let old = self.steps[c];
             let dx = f64::from(new) - f64::from(old);
             for &(r, k) in &sp.amount[c] {
-                let r = self.touch(r);
-                self.next[r] += k * dx;
+                add(r, k * dx);
             }
             let du = i8::from(new > 0) - i8::from(old > 0);
             if du != 0 {
                 sets_changed = true;
                 for &(r, k) in &sp.using[c] {
-                    let r = self.touch(r);
-                    self.next[r] += k * f64::from(du);
+                    add(r, k * f64::from(du));
                 }
             }
             if pantry {
@@ -530,12 +542,10 @@ impl<'s, 'm> State<'s, 'm> {
         }
         if let Some((choice, to)) = form {
             for &(r, k) in &sp.form[choice][self.forms[choice]] {
-                let r = self.touch(r);
-                self.next[r] -= k;
+                add(r, -k);
             }
             for &(r, k) in &sp.form[choice][to] {
-                let r = self.touch(r);
-                self.next[r] += k;
+                add(r, k);
             }
         }
         for (choice, by) in self.drift(&change) {
@@ -554,14 +564,21 @@ impl<'s, 'm> State<'s, 'm> {
             }
         }
         if let Some(r) = sp.bill_row {
-            let r = self.touch(r as u32);
-            self.next[r] += d.bill;
+            // No column has it.
+            self.next[r] = Next {
+                act: self.act[r] + d.bill,
+                stamp,
+                ..Next::default()
+            };
+            self.touched.push(r as u32);
         }
         let mut goals = false;
         for &r in &self.touched {
             let r = r as usize;
             let e = &sp.rows[r];
-            let (before, after) = (e.miss(self.act[r]), e.miss(self.next[r]));
+            let cell = &mut self.next[r];
+            cell.miss = e.miss(cell.act);
+            let (before, after) = (self.miss[r], cell.miss);
             if e.kind == Kind::Goal {
                 goals = true;
             } else if before != after {
@@ -571,14 +588,15 @@ impl<'s, 'm> State<'s, 'm> {
         }
         if goals {
             for (g, &r) in sp.goals.iter().enumerate() {
-                if self.mark[r] == self.stamp {
+                if self.next[r].stamp == self.stamp {
                     let lo = sp.rows[r].lo;
-                    d.energy += sp.goal_weight[g] * ((self.next[r] - lo).abs() - (self.act[r] - lo).abs());
+                    d.energy +=
+                        sp.goal_weight[g] * ((self.next[r].act - lo).abs() - (self.act[r] - lo).abs());
                 }
             }
             let read = |r: usize| {
-                if self.mark[r] == self.stamp {
-                    self.next[r]
+                if self.next[r].stamp == self.stamp {
+                    self.next[r].act
                 } else {
                     self.act[r]
                 }
@@ -631,7 +649,8 @@ impl<'s, 'm> State<'s, 'm> {
     fn apply(&mut self, d: &Delta, form: Option<(usize, usize)>) {
         let sp = self.space;
         for &r in &self.touched {
-            self.act[r as usize] = self.next[r as usize];
+            let (r, cell) = (r as usize, self.next[r as usize]);
+            (self.act[r], self.miss[r]) = (cell.act, cell.miss);
         }
         self.linear += d.linear;
         self.changed += d.changed;
@@ -1166,7 +1185,7 @@ fn anneal(s: &mut State, moves: u64, first_hot: f64, best: &mut Option<(Key, Vec
                     continue;
                 }
                 let w = &mut s.weight[r];
-                *w = if s.space.rows[r].miss(s.act[r]) > MET {
+                *w = if s.miss[r] > MET {
                     (*w * 1.25).min(most)
                 } else {
                     (*w * 0.97).max(LIGHT)

@@ -268,6 +268,7 @@ pub fn invented() -> Plan {
             moves: 1000,
             seed: 7,
             second: None,
+            missed: Vec::new(),
         },
         energy: EnergyBudget {
             resting: Spread { low: Kcal(900.0), middle: Kcal(950.0), high: Kcal(1000.0) },
