@@ -1142,7 +1142,8 @@ pub fn search(model: &Model, uses: &[f64], scale: f64, effort: Effort, from: Opt
     }
     let mut moves = each * u64::from(starts);
     // Nothing that holds: mend the nearest regardless of the objective, then mind the objective again.
-    let broken = |b: &Option<(Key, Vec<usize>, Vec<u16>)>| b.as_ref().is_some_and(|b| b.0.0 > MET || b.0.1 > MET);
+    let broken =
+        |b: &Option<(Key, Vec<usize>, Vec<u16>)>| b.as_ref().is_some_and(|b| b.0.0 > MET || b.0.1 > MET);
     if from.is_none() && broken(&best) {
         let mending = Space::new(model, uses, scale * REGARDLESS);
         for (space, hot) in [(&mending, MEND), (&space, WARM)] {
