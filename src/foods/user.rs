@@ -506,13 +506,17 @@ fn text_of(file: impl Read) -> Result<String, Diagnostic> {
     };
     let text = text.strip_prefix('\u{FEFF}').unwrap_or(&text);
     if text.trim().is_empty() {
-        return Err(Diagnostic::error(
-            "foods-empty",
-            "is empty, expected a head line and a food on each further line",
-        )
-        .help("start from the template foods/user-template.csv"));
+        return Err(empty());
     }
     Ok(text.to_owned())
+}
+
+fn empty() -> Diagnostic {
+    Diagnostic::error(
+        "foods-empty",
+        "is empty, expected a head line and a food on each further line",
+    )
+    .help("start from the template foods/user-template.csv")
 }
 
 /// A file taken apart into cells.
@@ -556,6 +560,7 @@ impl Table {
             .delimiter(separator)
             .from_reader(text.as_bytes());
         let mut rows: Vec<(usize, Vec<String>)> = Vec::new();
+        let mut broken = false;
         for record in reader.records() {
             match record {
                 Ok(record) => {
@@ -571,11 +576,16 @@ impl Table {
                         "foods-unreadable",
                         format!("cannot be read on: {error}"),
                     ));
+                    broken = true;
                     break;
                 }
             }
         }
         if rows.is_empty() {
+            // Separators and nothing between them.
+            if !broken {
+                problems.push(empty());
+            }
             return None;
         }
         let (line, heads) = rows.remove(0);
