@@ -11,8 +11,8 @@ use crate::household::seat;
 use crate::kitchen::retention::{Cooking, add, held};
 use crate::kitchen::{Catalogue, Item};
 use crate::model::build::{
-    Built, FRUIT_AND_VEGETABLES_G, Pieces, at_home, bought, build, fruit_and_vegetables, liked_times, pot,
-    product,
+    Built, FRUIT_AND_VEGETABLES_G, Pieces, at_home, bought, build, fruit_and_vegetables, like_row,
+    liked_times, pot, product,
 };
 use crate::model::linear::{Linear, expand};
 use crate::model::{Class, Model, Objective, Over, Row};
@@ -1022,7 +1022,7 @@ pub fn assemble(
         && standings
             .iter()
             .all(|s| s.met() || s.target.strength == Strength::Should);
-    let mut cautions = cautions(built, energy, &standings, &shopping);
+    let mut cautions = cautions(built, energy, &standings, &shopping, &faults);
     cautions.extend(household_cautions(p));
     for d in p
         .brief
@@ -1111,11 +1111,11 @@ fn likes_missed(p: Pieces, built: &Built, days: &[Day]) -> Vec<Caution> {
         .filter_map(|i| {
             let item = &p.catalogue.items[i];
             let (comes, wanted) = (eaten.get(item.id.as_str()).copied().unwrap_or(0), liked_times(p.brief, item));
-            let asked = built.model.rows.iter().any(|r| r.name == format!("like_{}", item.id));
+            let asked = built.model.rows.iter().any(|r| r.name == like_row(item));
             (asked && (comes as f64) < wanted).then(|| Caution {
                 code: "like-missed".into(),
                 text: format!(
-                    "{} is liked; it comes {comes} times of {wanted:.0} in these days, since likes give way to what must hold.",
+                    "{} is liked; it comes {comes} times of {wanted:.0} in these days. Likes give way to what must hold.",
                     item.name
                 ),
             })
@@ -1490,6 +1490,7 @@ fn cautions(
     energy: &EnergyBudget,
     standings: &[Standings],
     shopping: &[Purchase],
+    faults: &[Broken],
 ) -> Vec<Caution> {
     let mut out = gate_cautions(energy);
     let mut say = |code: &str, text: String| {
@@ -1498,15 +1499,26 @@ fn cautions(
             text,
         })
     };
-    for s in standings
+    for (n, s) in standings
         .iter()
-        .filter(|s| s.shortfall > 0.0 && s.target.strength == Strength::Should)
+        .enumerate()
+        .filter(|(_, s)| s.shortfall > 0.0 && s.target.strength == Strength::Should)
     {
         let floor = s.target.floor.unwrap_or(0.0);
+        // What food does not reach was lowered to what it does; a row that is missed all the same was not found.
+        let rows = built.target_rows.get(n).into_iter().flatten();
+        let missed = rows
+            .map(|&r| &built.model.rows[r].name)
+            .any(|row| faults.iter().any(|f| f.name == *row));
+        let why = if missed {
+            "no plan was found that reaches it; another seed or more moves may"
+        } else {
+            "the foods allowed by this brief do not reach it"
+        };
         say(
             "shortfall",
             format!(
-                "{} comes to {:.0} % of its floor: the foods allowed by this brief do not reach it. Ask about a fortified food or a supplement.",
+                "{} comes to {:.0} % of its floor: {why}. Ask about a fortified food or a supplement.",
                 s.target.nutrient.name(),
                 100.0 * (floor - s.shortfall) / floor,
             ),

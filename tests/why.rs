@@ -981,3 +981,22 @@ fn what_is_liked_and_does_not_come_is_named() {
         made.search.missed
     );
 }
+
+/// What a search of a few moves misses is not called out of the foods' reach where the program holds all of it.
+#[test]
+fn what_is_missed_for_want_of_search_is_said_to_be() {
+    let w = world("days = 7", "");
+    let case = Case::new(w.pieces()).expect("a case");
+    assert!(matches!(case.standing, Standing::Open(_)));
+    let made = plan(w.pieces(), &w.energy, 40).expect("a plan");
+    let told: Vec<&str> = made
+        .cautions
+        .iter()
+        .filter(|c| c.code == "shortfall")
+        .map(|c| c.text.as_str())
+        .collect();
+    assert!(!told.is_empty());
+    for text in told {
+        assert!(text.contains("no plan was found that reaches it"), "{text}");
+    }
+}

@@ -260,6 +260,11 @@ pub fn liked_times(brief: &Brief, item: &Item) -> f64 {
     (times * f64::from(brief.days) / 7.0).ceil().max(1.0)
 }
 
+/// The name of the row that asks for a liked item.
+pub fn like_row(item: &Item) -> String {
+    format!("like_{}", item.id)
+}
+
 /// Builds the model.
 ///
 /// # Errors
@@ -1321,7 +1326,7 @@ impl<'a> Builder<'a> {
                     let twin = self.twin(format!("r|like|{i}"));
                     let terms = by_item[&i].iter().map(|&c| (c, 1.0)).collect();
                     self.rule(
-                        format!("like_{}", p.catalogue.items[i].id),
+                        like_row(&p.catalogue.items[i]),
                         "likes",
                         Over::Use,
                         terms,

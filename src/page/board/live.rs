@@ -450,10 +450,10 @@ impl<'a> Program<'a> {
         }
         match solved {
             Ok(value) => Some(Outcome::Best(self.best(value, now, q.full))),
-            Err(NoOptimum::Infeasible) => Some(match self.never(now, handles, q) {
-                Some(never) => Outcome::Never(never),
-                None => Outcome::Unknown("two answers on whether the rows can hold".into()),
-            }),
+            Err(NoOptimum::Infeasible) => match self.never(now, handles, q) {
+                Some(never) => Some(Outcome::Never(never)),
+                None => same.then(|| Outcome::Unknown("two answers on whether the rows can hold".into())),
+            },
             Err(e) => same.then(|| Outcome::Unknown(e.to_string())),
         }
     }
@@ -631,7 +631,7 @@ impl<'a> Program<'a> {
     /// Why the rows cannot hold; `None` when they can once reference floors give way.
     fn never(&mut self, now: &Ready, handles: &[Handle], q: &Question) -> Option<Never> {
         let proof = self.near.contradiction(&self.case)?;
-        let must = self.near.musts().filter(|_| q.full);
+        let must = q.full.then(|| self.near.musts()).flatten();
         let own = own_of(handles, q);
         let bounds = self.bounds(now);
         let moved = |group: &str| {
