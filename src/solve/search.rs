@@ -5,8 +5,9 @@
 //! logarithms come from `libm`). A violated row costs its relative violation times a weight that
 //! grows while it stays violated, so the search walks along the edge of what is allowed.
 
-use crate::model::{Choice, Class, Model, Over, Part};
+use crate::model::{Choice, Class, Column, Model, Over, Part, Row};
 use fastrand::Rng;
+use std::collections::HashMap;
 
 /// How to search.
 #[derive(Clone, Copy, Debug)]
@@ -35,6 +36,8 @@ enum Kind {
     Must,
     Should,
     Goal,
+    /// Fills a block.
+    None,
 }
 
 struct Edge {
@@ -61,28 +64,133 @@ impl Edge {
     }
 }
 
+/// What may be lost by rounding when a move is refused before all of it is weighed.
+const SLACK: f64 = 1e-9;
 /// Relative violation below which a row counts as met.
 const MET: f64 = 1e-9;
+
+/// Rows that are weighed together.
+const LANES: usize = 8;
+/// A row over at least one in so many columns is broad.
+const BROAD: usize = 3;
+/// Figures of [`LANES`] rows.
+type Block = [f64; LANES];
 
 /// Columns that the bound eats, with its uses summed up to each.
 type Eaten = Vec<(u32, f64)>;
 
+/// A dish that is cooked in whole batches on one day.
+struct Pot {
+    row: u32,
+    item: u32,
+    columns: Vec<(u32, f64)>,
+    batch: f64,
+}
+
+/// A list for each column, one after the other.
+struct Lists<T> {
+    starts: Vec<u32>,
+    all: Vec<T>,
+}
+
+impl<T> Default for Lists<T> {
+    fn default() -> Self {
+        Lists {
+            starts: vec![0],
+            all: Vec::new(),
+        }
+    }
+}
+
+impl<T: Copy> Lists<T> {
+    fn of(lists: &[Vec<T>]) -> Self {
+        let mut all = Lists::default();
+        for l in lists {
+            all.all.extend(l);
+            all.starts.push(all.all.len() as u32);
+        }
+        all
+    }
+}
+
+impl<T> std::ops::Index<usize> for Lists<T> {
+    type Output = [T];
+
+    #[inline]
+    fn index(&self, n: usize) -> &[T] {
+        &self.all[self.starts[n] as usize..self.starts[n + 1] as usize]
+    }
+}
+
+/// What moves ask of a column, close together.
+#[derive(Clone, Copy)]
+struct Lean {
+    choice: u16,
+    form: u16,
+    part: u16,
+    least: u16,
+    most: u16,
+    /// Where its blocks begin in [`Space::contents`].
+    content: u32,
+    item: u32,
+    cost: f64,
+    /// Share of a step in the scaled objective.
+    linear: f64,
+}
+
+impl Lean {
+    fn of(c: &Column) -> Self {
+        Lean {
+            choice: c.choice as u16,
+            form: c.form as u16,
+            part: c.part as u16,
+            least: c.least,
+            most: c.most,
+            content: 0,
+            item: c.item as u32,
+            cost: c.cost,
+            linear: 0.0,
+        }
+    }
+
+    #[inline]
+    fn choice(self) -> usize {
+        usize::from(self.choice)
+    }
+
+    #[inline]
+    fn form(self) -> usize {
+        usize::from(self.form)
+    }
+
+    #[inline]
+    fn part(self) -> usize {
+        usize::from(self.part)
+    }
+}
+
 struct Space<'a> {
     model: &'a Model,
+    /// First the broad rows, in whole blocks, then the others.
     rows: Vec<Edge>,
-    amount: Vec<Vec<(u32, f64)>>,
-    using: Vec<Vec<(u32, f64)>>,
+    /// Floor, ceiling and 1 / size of the broad rows.
+    broad: Vec<[Block; 3]>,
+    /// What a step of a column adds to the broad rows; columns of the same contents share them.
+    contents: Vec<Block>,
+    columns: Vec<Lean>,
+    /// For each column: its other rows over amounts.
+    amount: Lists<(u32, f64)>,
+    using: Lists<(u32, f64)>,
     form: Vec<Vec<Vec<(u32, f64)>>>,
-    sets: Vec<Vec<u32>>,
+    sets: Lists<u32>,
     set_distinct: Vec<u32>,
     distinct_least: Vec<u32>,
-    linear: Vec<f64>,
     scale: f64,
     goals: Vec<usize>,
     goal_weight: Vec<f64>,
     largest: f64,
     keep: f64,
-    pantry: Vec<Vec<(u32, f64)>>,
+    pantry: Lists<(u32, f64)>,
     bill_row: Option<usize>,
     /// For each part of each form of each meal: its columns that the bound eats, with its uses summed up to each.
     pick: Vec<Vec<Vec<Eaten>>>,
@@ -94,6 +202,9 @@ struct Space<'a> {
     window: Vec<Option<(u32, f64)>>,
     /// For each column: its place in its part.
     place: Vec<u32>,
+    pots: Vec<Pot>,
+    /// For each column: those of the same item in other meals of its day.
+    kin: Lists<u32>,
     /// For each meal: those of its day.
     day: Vec<Vec<usize>>,
     /// For each meal: the others of its slot.
@@ -106,32 +217,37 @@ impl<'a> Space<'a> {
         let mut s = Space {
             model,
             rows: Vec::new(),
-            amount: vec![Vec::new(); n],
-            using: vec![Vec::new(); n],
+            broad: Vec::new(),
+            contents: Vec::new(),
+            columns: Vec::new(),
+            amount: Lists::default(),
+            using: Lists::default(),
             form: model
                 .choices
                 .iter()
                 .map(|c| vec![Vec::new(); c.forms.len()])
                 .collect(),
-            sets: vec![Vec::new(); n],
+            sets: Lists::default(),
             set_distinct: Vec::new(),
             distinct_least: Vec::new(),
-            linear: vec![0.0; n],
             scale,
             goals: Vec::new(),
             goal_weight: Vec::new(),
             largest: model.objective.largest / scale,
             keep: model.objective.keep.as_ref().map_or(0.0, |k| k.weight) / scale,
-            pantry: vec![Vec::new(); n],
+            pantry: Lists::default(),
             bill_row: None,
             pick: Vec::new(),
             shapes: Vec::new(),
             guided: guided(model.choices.iter().map(|c| c.day + 1).max().unwrap_or(1)),
             window: vec![None; n],
             place: vec![0; n],
+            pots: Vec::new(),
+            kin: Lists::default(),
             day: Vec::new(),
             same: Vec::new(),
         };
+        s.columns = model.columns.iter().map(Lean::of).collect();
         for (c, choice) in model.choices.iter().enumerate() {
             let others = |like: &dyn Fn(&Choice) -> bool| {
                 (0..model.choices.len())
@@ -149,8 +265,29 @@ impl<'a> Space<'a> {
                 }
             }
         }
+        let mut kin: Vec<Vec<u32>> = vec![Vec::new(); n];
+        let mut of_item: HashMap<(usize, usize), Vec<u32>> = HashMap::new();
+        for (n, c) in model.columns.iter().enumerate() {
+            let day = model.choices[c.choice].day;
+            of_item.entry((day, c.item)).or_default().push(n as u32);
+        }
+        for (n, c) in model.columns.iter().enumerate() {
+            let all = &of_item[&(model.choices[c.choice].day, c.item)];
+            let others = all
+                .iter()
+                .copied()
+                .filter(|&o| model.columns[o as usize].choice != c.choice);
+            kin[n].extend(others);
+        }
+        // The rows of the model in the order of here; nothing fills the last block.
+        let is_broad = |r: &&Row| r.over == Over::Amount && r.whole.is_none() && r.terms.len() * BROAD >= n;
+        let mut order: Vec<Option<&Row>> = model.rows.iter().filter(is_broad).map(Some).collect();
+        let blocks = order.len().div_ceil(LANES);
+        order.resize(blocks * LANES, None);
+        order.extend(model.rows.iter().filter(|r| !is_broad(r)).map(Some));
         let mut width = vec![f64::INFINITY; n];
-        for (id, r) in model.rows.iter().enumerate() {
+        for (id, r) in order.iter().enumerate() {
+            let Some(r) = r else { continue };
             let (Some(lo), Some(hi), Over::Amount) = (r.floor, r.ceiling, r.over) else {
                 continue;
             };
@@ -170,10 +307,22 @@ impl<'a> Space<'a> {
                 }
             }
         }
-        for r in &model.rows {
+        let (mut amount, mut using) = (vec![Vec::new(); n], vec![Vec::new(); n]);
+        let (mut sets, mut pantry) = (vec![Vec::new(); n], vec![Vec::new(); n]);
+        let mut contents = vec![vec![[0.0; LANES]; blocks]; n];
+        for (id, r) in order.iter().enumerate() {
+            let Some(r) = r else {
+                s.rows.push(Edge {
+                    lo: f64::NEG_INFINITY,
+                    hi: f64::INFINITY,
+                    inv: 1.0,
+                    whole: 0.0,
+                    kind: Kind::None,
+                });
+                continue;
+            };
             let size = r.floor.unwrap_or(0.0).abs().max(r.ceiling.unwrap_or(0.0).abs());
             let size = if size > 0.0 { size } else { 1.0 };
-            let id = s.rows.len() as u32;
             s.rows.push(Edge {
                 lo: r.floor.unwrap_or(f64::NEG_INFINITY),
                 hi: r.ceiling.unwrap_or(f64::INFINITY),
@@ -185,20 +334,49 @@ impl<'a> Space<'a> {
                     Kind::Should
                 },
             });
+            if let (Some(batch), Some(first)) = (r.whole, r.terms.first()) {
+                s.pots.push(Pot {
+                    row: id as u32,
+                    item: model.columns[first.0].item as u32,
+                    columns: r.terms.iter().map(|&(c, k)| (c as u32, k)).collect(),
+                    batch,
+                });
+            }
             for &(i, k) in &r.terms {
                 match r.over {
-                    Over::Amount => s.amount[i].push((id, k)),
-                    Over::Use => s.using[i].push((id, k)),
-                    Over::Form => s.form[i / 256][i % 256].push((id, k)),
+                    Over::Amount if id < blocks * LANES => contents[i][id / LANES][id % LANES] += k,
+                    Over::Amount => amount[i].push((id as u32, k)),
+                    Over::Use => using[i].push((id as u32, k)),
+                    Over::Form => s.form[i / 256][i % 256].push((id as u32, k)),
                 }
             }
+        }
+        s.broad = s.rows[..blocks * LANES]
+            .as_chunks::<LANES>()
+            .0
+            .iter()
+            .map(|b| {
+                [
+                    std::array::from_fn(|l| b[l].lo),
+                    std::array::from_fn(|l| b[l].hi),
+                    std::array::from_fn(|l| b[l].inv),
+                ]
+            })
+            .collect();
+        let mut known: HashMap<Vec<u64>, u32> = HashMap::new();
+        for (c, own) in contents.iter().enumerate() {
+            let bits = own.as_flattened().iter().map(|k| k.to_bits()).collect();
+            s.columns[c].content = *known.entry(bits).or_insert_with(|| {
+                s.contents.extend(own);
+                (s.contents.len() - blocks) as u32
+            });
         }
         for d in &model.distinct {
             for set in &d.sets {
                 let id = s.set_distinct.len() as u32;
                 s.set_distinct.push(s.distinct_least.len() as u32);
                 for &c in set {
-                    s.sets[c].push(id);
+                    sets[c].push(id);
                 }
             }
             s.distinct_least.push(d.least);
@@ -226,19 +404,21 @@ impl<'a> Space<'a> {
                 kind: Kind::Goal,
             });
             for &(c, k) in &g.terms {
-                s.amount[c].push((id as u32, k));
+                amount[c].push((id as u32, k));
             }
         }
         for (p, home) in model.pantry.iter().enumerate() {
             for &(c, g) in &home.terms {
-                s.pantry[c].push((p as u32, g));
+                pantry[c].push((p as u32, g));
             }
         }
         for (c, col) in model.columns.iter().enumerate() {
             let own = model.objective.linear.get(c).copied().unwrap_or(0.0);
             let cost = if model.objective.cost { col.cost } else { 0.0 };
-            s.linear[c] = (own + cost) / scale;
+            s.columns[c].linear = (own + cost) / scale;
         }
+        (s.amount, s.using) = (Lists::of(&amount), Lists::of(&using));
+        (s.sets, s.pantry, s.kin) = (Lists::of(&sets), Lists::of(&pantry), Lists::of(&kin));
         let often = |c: usize| uses.get(c).copied().unwrap_or(0.0);
         for choice in &model.choices {
             let mut forms = Vec::new();
@@ -290,6 +470,9 @@ struct State<'s, 'm> {
     /// How far each row is outside now.
     miss: Vec<f64>,
     weight: Vec<f64>,
+    /// What the broad rows are outside, weighed, by blocks; and all that is weighed.
+    weighed: Vec<f64>,
+    all_weighed: f64,
     set_count: Vec<u16>,
     distinct: Vec<u32>,
     home: Vec<f64>,
@@ -310,10 +493,21 @@ struct State<'s, 'm> {
 
 struct Delta {
     energy: f64,
+    /// The part of it that is of rows outside.
+    weighed: f64,
     linear: f64,
     bill: f64,
     broken: i64,
     changed: i64,
+}
+
+impl Space<'_> {
+    /// What a step of a column adds to the broad rows.
+    #[inline]
+    fn blocks(&self, column: usize) -> &[Block] {
+        let at = self.columns[column].content as usize;
+        &self.contents[at..at + self.broad.len()]
+    }
 }
 
 impl<'s, 'm> State<'s, 'm> {
@@ -328,6 +522,8 @@ impl<'s, 'm> State<'s, 'm> {
             act: vec![0.0; space.rows.len()],
             miss: vec![0.0; space.rows.len()],
             weight: vec![1.0; space.rows.len() + space.distinct_least.len()],
+            weighed: vec![0.0; space.broad.len()],
+            all_weighed: 0.0,
             set_count: vec![0; space.set_distinct.len()],
             distinct: vec![0; space.distinct_least.len()],
             home: vec![0.0; model.pantry.len()],
@@ -369,7 +565,12 @@ impl<'s, 'm> State<'s, 'm> {
             if x == 0.0 {
                 continue;
             }
-            self.used[sp.model.columns[c].choice].push(c as u32);
+            self.used[sp.columns[c].choice()].push(c as u32);
+            for (b, own) in sp.blocks(c).iter().enumerate() {
+                for (act, k) in self.act[b * LANES..].iter_mut().zip(own) {
+                    *act += k * x;
+                }
+            }
             for &(r, k) in &sp.amount[c] {
                 self.act[r as usize] += k * x;
             }
@@ -385,8 +586,8 @@ impl<'s, 'm> State<'s, 'm> {
             for &(p, g) in &sp.pantry[c] {
                 self.home[p as usize] += g * x;
             }
-            self.linear += sp.linear[c] * x;
-            bill += sp.model.columns[c].cost * x;
+            self.linear += sp.columns[c].linear * x;
+            bill += sp.columns[c].cost * x;
         }
         for (c, &f) in self.forms.iter().enumerate() {
             for &(r, k) in &sp.form[c][f] {
@@ -414,6 +615,36 @@ impl<'s, 'm> State<'s, 'm> {
         self.broken += (0..self.distinct.len())
             .filter(|&d| self.distinct[d] < sp.distinct_least[d])
             .count() as u32;
+        self.weigh();
+    }
+
+    /// Whether what moves kept up to date is what it comes to when computed anew.
+    fn agrees(&self, (broken, all_weighed, bill): (u32, f64, f64)) -> bool {
+        let near = |a: f64, b: f64| (a - b).abs() <= 1e-6 * (1.0 + a.abs());
+        // A row at its bound may be told broken one way and met the other.
+        broken.abs_diff(self.broken) <= 1 && near(all_weighed, self.all_weighed) && near(bill, self.bill)
+    }
+
+    /// How far distinct sets fall short of what is asked, relative.
+    fn lacks(&self, d: usize) -> f64 {
+        let least = self.space.distinct_least[d];
+        f64::from(least.saturating_sub(self.distinct[d])) / f64::from(least.max(1))
+    }
+
+    /// Sums up what is outside by the weights of now.
+    fn weigh(&mut self) {
+        let sp = self.space;
+        for (b, sum) in self.weighed.iter_mut().enumerate() {
+            *sum = (b * LANES..(b + 1) * LANES)
+                .map(|r| self.weight[r] * self.miss[r])
+                .sum();
+        }
+        let others = (sp.broad.len() * LANES..sp.rows.len()).filter(|&r| sp.rows[r].kind != Kind::Goal);
+        self.all_weighed = self.weighed.iter().sum::<f64>()
+            + others.map(|r| self.weight[r] * self.miss[r]).sum::<f64>()
+            + (0..self.distinct.len())
+                .map(|d| self.weight[sp.rows.len() + d] * self.lacks(d))
+                .sum::<f64>();
     }
 
     fn saved(&self, home: &[f64]) -> f64 {
@@ -457,7 +688,7 @@ impl<'s, 'm> State<'s, 'm> {
         if let Some(keep) = &self.space.model.objective.keep {
             for &(c, new) in change {
                 let c = c as usize;
-                let choice = self.space.model.columns[c].choice;
+                let choice = self.space.columns[c].choice();
                 let d = i32::from(new != keep.steps[c]) - i32::from(self.steps[c] != keep.steps[c]);
                 if d != 0 && !keep.free[choice] {
                     match meals.iter_mut().find(|m| m.0 == choice) {
@@ -477,7 +708,7 @@ impl<'s, 'm> State<'s, 'm> {
             match e.kind {
                 Kind::Must => must += e.miss(a),
                 Kind::Should => should += e.miss(a),
-                Kind::Goal => {}
+                Kind::Goal | Kind::None => {}
             }
         }
         for (d, &least) in self.space.distinct_least.iter().enumerate() {
@@ -486,23 +717,116 @@ impl<'s, 'm> State<'s, 'm> {
         (must, should)
     }
 
-    /// What `self.change` (and a change of form of one meal) would do to the energy.
-    fn delta(&mut self, form: Option<(usize, usize)>) -> Delta {
-        let sp = self.space;
+    /// What `self.change` (and a change of form of one meal) would do to the energy; `None` once it is sure to
+    /// be more than `most`.
+    fn delta(&mut self, form: Option<(usize, usize)>, most: f64) -> Option<Delta> {
         self.stamp = self.stamp.wrapping_add(1);
         self.touched.clear();
         let mut d = Delta {
             energy: 0.0,
+            weighed: 0.0,
             linear: 0.0,
             bill: 0.0,
             broken: 0,
             changed: 0,
         };
         let change = std::mem::take(&mut self.change);
+        let known = self.weigh_change(&change, form, most, &mut d);
+        self.change = change;
+        known.then_some(d)
+    }
+
+    /// As [`State::delta`]; whether all of it was weighed. What is asked first refuses most moves: the objective, then the
+    /// rows over few columns, then the broad ones by blocks.
+    fn weigh_change(
+        &mut self,
+        change: &[(u32, u16)],
+        form: Option<(usize, usize)>,
+        most: f64,
+        d: &mut Delta,
+    ) -> bool {
+        let most = most + SLACK;
+        self.weigh_objective(change, d);
+        // At best, all that is outside now comes inside.
+        if self.space.goals.is_empty() && d.energy - self.all_weighed > most {
+            return false;
+        }
+        self.weigh_narrow(change, form, d);
+        let taken_up = |&(c, new): &(u32, u16)| (new > 0) != (self.steps[c as usize] > 0);
+        if !self.distinct.is_empty() && change.iter().any(taken_up) {
+            self.weigh_sets(change, d);
+        }
+        d.energy += d.weighed;
+        let mut rest: f64 = self.weighed.iter().sum();
+        if d.energy - rest > most {
+            return false;
+        }
+        let (weight, _) = self.weight.as_chunks::<LANES>();
+        for (b, edge) in self.space.broad.iter().enumerate() {
+            let by = weighed(edge, &self.after(b, change), &weight[b]) - self.weighed[b];
+            d.weighed += by;
+            d.energy += by;
+            rest -= self.weighed[b];
+            if d.energy - rest > most {
+                return false;
+            }
+        }
+        true
+    }
+
+    /// A block of broad rows after a change.
+    #[inline]
+    fn after(&self, block: usize, change: &[(u32, u16)]) -> Block {
+        let (act, _) = self.act.as_chunks::<LANES>();
+        let mut at = act[block];
+        for &(c, new) in change {
+            let dx = f64::from(new) - f64::from(self.steps[c as usize]);
+            for (at, k) in at.iter_mut().zip(&self.space.blocks(c as usize)[block]) {
+                *at += k * dx;
+            }
+        }
+        at
+    }
+
+    fn weigh_objective(&mut self, change: &[(u32, u16)], d: &mut Delta) {
+        let sp = self.space;
         let pantry = !sp.model.pantry.is_empty();
-        let mut more = 0.0;
         self.from_home.clear();
-        let mut sets_changed = false;
+        for &(c, new) in change {
+            let c = c as usize;
+            let dx = f64::from(new) - f64::from(self.steps[c]);
+            d.linear += sp.columns[c].linear * dx;
+            d.bill += sp.columns[c].cost * dx;
+            if pantry {
+                for &(p, g) in &sp.pantry[c] {
+                    match self.from_home.iter_mut().find(|h| h.0 == p) {
+                        Some(h) => h.1 += g * dx,
+                        None => self.from_home.push((p, g * dx)),
+                    }
+                }
+            }
+        }
+        for (choice, by) in self.drift(change) {
+            let was = i32::from(self.differs[choice]);
+            d.changed += i64::from(was + by > 0) - i64::from(was > 0);
+        }
+        d.energy = d.linear + d.changed as f64 * sp.keep;
+        if pantry {
+            let mut more = 0.0;
+            for &(p, g) in &self.from_home {
+                let (at, h) = (&sp.model.pantry[p as usize], self.home[p as usize]);
+                more += at.price * (at.free.min(h + g) - at.free.min(h));
+            }
+            d.bill -= more;
+            if sp.model.objective.cost {
+                d.energy -= more / sp.scale;
+            }
+        }
+    }
+
+    /// What becomes of the rows over few columns, and of the goals.
+    fn weigh_narrow(&mut self, change: &[(u32, u16)], form: Option<(usize, usize)>, d: &mut Delta) {
+        let sp = self.space;
         // Slices at hand: the loops below take most of a search.
         let (act, next, stamp) = (self.act.as_slice(), self.next.as_mut_slice(), self.stamp);
         let touched = &mut self.touched;
@@ -515,7 +839,7 @@ impl<'s, 'm> State<'s, 'm> {
             }
             cell.act += by;
         };
-        for &(c, new) in &change {
+        for &(c, new) in change {
             let c = c as usize;
             let old = self.steps[c];
             let dx = f64::from(new) - f64::from(old);
@@ -524,21 +848,10 @@ impl<'s, 'm> State<'s, 'm> {
             }
             let du = i8::from(new > 0) - i8::from(old > 0);
             if du != 0 {
-                sets_changed = true;
                 for &(r, k) in &sp.using[c] {
                     add(r, k * f64::from(du));
                 }
             }
-            if pantry {
-                for &(p, g) in &sp.pantry[c] {
-                    match self.from_home.iter_mut().find(|h| h.0 == p) {
-                        Some(h) => h.1 += g * dx,
-                        None => self.from_home.push((p, g * dx)),
-                    }
-                }
-            }
-            d.linear += sp.linear[c] * dx;
-            d.bill += sp.model.columns[c].cost * dx;
         }
         if let Some((choice, to)) = form {
             for &(r, k) in &sp.form[choice][self.forms[choice]] {
@@ -546,21 +859,6 @@ impl<'s, 'm> State<'s, 'm> {
             }
             for &(r, k) in &sp.form[choice][to] {
                 add(r, k);
-            }
-        }
-        for (choice, by) in self.drift(&change) {
-            let was = i32::from(self.differs[choice]);
-            d.changed += i64::from(was + by > 0) - i64::from(was > 0);
-        }
-        d.energy = d.linear + d.changed as f64 * sp.keep;
-        if pantry {
-            for &(p, g) in &self.from_home {
-                let (at, h) = (&sp.model.pantry[p as usize], self.home[p as usize]);
-                more += at.price * (at.free.min(h + g) - at.free.min(h));
-            }
-            d.bill -= more;
-            if sp.model.objective.cost {
-                d.energy -= more / sp.scale;
             }
         }
         if let Some(r) = sp.bill_row {
@@ -582,7 +880,7 @@ impl<'s, 'm> State<'s, 'm> {
             if e.kind == Kind::Goal {
                 goals = true;
             } else if before != after {
-                d.energy += self.weight[r] * (after - before);
+                d.weighed += self.weight[r] * (after - before);
                 d.broken += i64::from(after > MET) - i64::from(before > MET);
             }
         }
@@ -603,46 +901,47 @@ impl<'s, 'm> State<'s, 'm> {
             };
             d.energy += self.largest(read) - self.largest(|r| self.act[r]);
         }
-        if sets_changed && !self.distinct.is_empty() {
-            let mut seen = self.distinct.clone();
-            for pass in [-1i32, 1] {
-                for &(c, new) in &change {
-                    let du = i32::from(new > 0) - i32::from(self.steps[c as usize] > 0);
-                    if du != pass {
-                        continue;
-                    }
-                    for &t in &sp.sets[c as usize] {
-                        let t = t as usize;
-                        let k = sp.set_distinct[t] as usize;
-                        if pass < 0 {
-                            self.set_count[t] -= 1;
-                            seen[k] -= u32::from(self.set_count[t] == 0);
-                        } else {
-                            self.set_count[t] += 1;
-                            seen[k] += u32::from(self.set_count[t] == 1);
-                        }
-                    }
-                }
-            }
-            // Undo the counts: nothing is accepted yet.
-            for &(c, new) in &change {
+    }
+
+    /// What becomes of the numbers of different sets.
+    fn weigh_sets(&mut self, change: &[(u32, u16)], d: &mut Delta) {
+        let sp = self.space;
+        let mut seen = self.distinct.clone();
+        for pass in [-1i32, 1] {
+            for &(c, new) in change {
                 let du = i32::from(new > 0) - i32::from(self.steps[c as usize] > 0);
+                if du != pass {
+                    continue;
+                }
                 for &t in &sp.sets[c as usize] {
                     let t = t as usize;
-                    self.set_count[t] = (i32::from(self.set_count[t]) - du) as u16;
-                }
-            }
-            for (k, &least) in sp.distinct_least.iter().enumerate() {
-                if seen[k] != self.distinct[k] {
-                    let short = |n: u32| f64::from(least.saturating_sub(n)) / f64::from(least.max(1));
-                    let (before, after) = (short(self.distinct[k]), short(seen[k]));
-                    d.energy += self.weight[sp.rows.len() + k] * (after - before);
-                    d.broken += i64::from(after > 0.0) - i64::from(before > 0.0);
+                    let k = sp.set_distinct[t] as usize;
+                    if pass < 0 {
+                        self.set_count[t] -= 1;
+                        seen[k] -= u32::from(self.set_count[t] == 0);
+                    } else {
+                        self.set_count[t] += 1;
+                        seen[k] += u32::from(self.set_count[t] == 1);
+                    }
                 }
             }
         }
-        self.change = change;
-        d
+        // Undo the counts: nothing is accepted yet.
+        for &(c, new) in change {
+            let du = i32::from(new > 0) - i32::from(self.steps[c as usize] > 0);
+            for &t in &sp.sets[c as usize] {
+                let t = t as usize;
+                self.set_count[t] = (i32::from(self.set_count[t]) - du) as u16;
+            }
+        }
+        for (k, &least) in sp.distinct_least.iter().enumerate() {
+            if seen[k] != self.distinct[k] {
+                let short = |n: u32| f64::from(least.saturating_sub(n)) / f64::from(least.max(1));
+                let (before, after) = (short(self.distinct[k]), short(seen[k]));
+                d.weighed += self.weight[sp.rows.len() + k] * (after - before);
+                d.broken += i64::from(after > 0.0) - i64::from(before > 0.0);
+            }
+        }
     }
 
     /// Makes the move that `delta` has just weighed.
@@ -652,10 +951,23 @@ impl<'s, 'm> State<'s, 'm> {
             let (r, cell) = (r as usize, self.next[r as usize]);
             (self.act[r], self.miss[r]) = (cell.act, cell.miss);
         }
+        let mut broken = d.broken;
+        for b in 0..sp.broad.len() {
+            let at = self.after(b, &self.change);
+            for (l, &act) in at.iter().enumerate() {
+                let r = b * LANES + l;
+                let miss = outside(&sp.broad[b], act, l);
+                broken += i64::from(miss > MET) - i64::from(self.miss[r] > MET);
+                (self.act[r], self.miss[r]) = (act, miss);
+            }
+            let (weight, _) = self.weight.as_chunks::<LANES>();
+            self.weighed[b] = weighed(&sp.broad[b], &at, &weight[b]);
+        }
+        self.all_weighed += d.weighed;
         self.linear += d.linear;
         self.changed += d.changed;
         self.bill += d.bill;
-        self.broken = (i64::from(self.broken) + d.broken).max(0) as u32;
+        self.broken = (i64::from(self.broken) + broken).max(0) as u32;
         let change = std::mem::take(&mut self.change);
         for (choice, by) in self.drift(&change) {
             self.differs[choice] = (i32::from(self.differs[choice]) + by) as u16;
@@ -666,7 +978,7 @@ impl<'s, 'm> State<'s, 'm> {
             for &(p, g) in &sp.pantry[i] {
                 self.home[p as usize] += g * (f64::from(new) - f64::from(old));
             }
-            let choice = sp.model.columns[i].choice;
+            let choice = sp.columns[i].choice();
             if old == 0 && new > 0 {
                 self.used[choice].push(c);
                 for &t in &sp.sets[i] {
@@ -718,7 +1030,7 @@ impl<'s, 'm> State<'s, 'm> {
     }
 
     fn some_steps(&mut self, c: u32) -> u16 {
-        let col = &self.space.model.columns[c as usize];
+        let col = &self.space.columns[c as usize];
         if col.most == col.least {
             col.least
         } else {
@@ -748,7 +1060,7 @@ impl<'s, 'm> State<'s, 'm> {
         } else {
             e.lo + self.rng.f64() * (e.hi - e.lo)
         };
-        let col = &sp.model.columns[c as usize];
+        let col = &sp.columns[c as usize];
         let x = ((aim - without) / k).round();
         x.clamp(f64::from(col.least), f64::from(col.most)) as u16
     }
@@ -809,7 +1121,7 @@ impl<'s, 'm> State<'s, 'm> {
     fn count(&self, choice: usize, part: usize) -> u32 {
         self.used[choice]
             .iter()
-            .filter(|&&c| self.space.model.columns[c as usize].part == part)
+            .filter(|&&c| self.space.columns[c as usize].part() == part)
             .count() as u32
     }
 
@@ -870,7 +1182,7 @@ impl<'s, 'm> State<'s, 'm> {
                     return None;
                 }
                 let c = u[self.rng.usize(0..u.len())];
-                let part = model.columns[c as usize].part;
+                let part = self.space.columns[c as usize].part();
                 let to = self.pick_column(choice, form, part);
                 if self.steps[to as usize] > 0 {
                     return None;
@@ -914,7 +1226,7 @@ impl<'s, 'm> State<'s, 'm> {
                 } else if n > parts[p].least {
                     let c = *self.used[choice]
                         .iter()
-                        .filter(|&&c| model.columns[c as usize].part == p)
+                        .filter(|&&c| self.space.columns[c as usize].part() == p)
                         .nth(self.rng.usize(0..n as usize))?;
                     self.change.push((c, 0));
                     if self.rng.u8(..) < MAKE_UP_ADD {
@@ -925,11 +1237,21 @@ impl<'s, 'm> State<'s, 'm> {
                 }
                 Some(None)
             }
-            // The same slot of two days changes places, whole or one item of it.
+            // The same slot of two days changes places, whole or one item of it; of one day, two meals trade an item.
+            // Pots come and go as a whole.
             92..=95 => {
+                if !self.space.pots.is_empty()
+                    && self.rng.u8(..) < POT[usize::from(!self.space.same[choice].is_empty())]
+                {
+                    return if self.rng.bool() {
+                        self.cook()
+                    } else {
+                        self.restock()
+                    };
+                }
                 let same = &self.space.same[choice];
                 if same.is_empty() {
-                    return None;
+                    return self.trade(choice);
                 }
                 let other = same[self.rng.usize(0..same.len())];
                 if self.forms[other] != form {
@@ -992,10 +1314,141 @@ impl<'s, 'm> State<'s, 'm> {
         }
     }
 
+    /// A pot is cooked, or one more batch of it: in some meals its dish takes the place of another item of its part.
+    fn cook(&mut self) -> Option<Option<(usize, usize)>> {
+        let sp = self.space;
+        let pot = &sp.pots[self.rng.usize(0..sp.pots.len())];
+        let mut left = pot.batch;
+        let n = pot.columns.len();
+        let from = self.rng.usize(0..n.max(1));
+        for i in 0..n {
+            let (c, k) = pot.columns[(from + i) % n];
+            let col = &sp.columns[c as usize];
+            if k <= 0.0
+                || self.forms[col.choice()] != col.form()
+                || self.steps[c as usize] > 0
+                || self.rng.bool()
+            {
+                continue;
+            }
+            let steps = (left / k + MET).floor().min(f64::from(col.most)) as u16;
+            if steps < col.least {
+                continue;
+            }
+            // What stands in its place, unless there is room for both.
+            let used = self.used[col.choice()].iter();
+            let there = used.filter(|&&o| sp.columns[o as usize].part == col.part);
+            let out = there.copied().find(|&o| self.change.iter().all(|m| m.0 != o));
+            if let Some(out) = out {
+                self.change.push((out, 0));
+            }
+            self.change.push((c, steps));
+            left -= k * f64::from(steps);
+            if left <= MET {
+                return Some(None);
+            }
+        }
+        None
+    }
+
+    /// A pot is left out, or another cooked for it: in each meal that eats of it another item takes its place.
+    fn restock(&mut self) -> Option<Option<(usize, usize)>> {
+        let sp = self.space;
+        let pot = &sp.pots[self.rng.usize(0..sp.pots.len())];
+        if self.act[pot.row as usize] <= MET {
+            return None;
+        }
+        let other = self.rng.bool().then(|| self.rng.usize(0..sp.pots.len()));
+        let other = other.map(|o| sp.pots[o].item).filter(|&o| o != pot.item);
+        for &(c, _) in &pot.columns {
+            let steps = self.steps[c as usize];
+            if steps == 0 {
+                continue;
+            }
+            let own = sp.columns[c as usize];
+            self.change.push((c, 0));
+            let (to, x) = match other {
+                Some(item) => {
+                    let part = &sp.model.choices[own.choice()].forms[own.form()].parts[own.part()];
+                    let to = *part.columns.iter().find(|&&t| sp.columns[t].item == item)?;
+                    let col = &sp.columns[to];
+                    (to as u32, steps.clamp(col.least, col.most))
+                }
+                None => {
+                    let to = self.pick_column(own.choice(), own.form(), own.part());
+                    (to, self.fit(to))
+                }
+            };
+            if self.steps[to as usize] > 0 || self.change.iter().any(|m| m.0 == to) {
+                return None;
+            }
+            self.change.push((to, x));
+        }
+        Some(None)
+    }
+
+    /// An item moves to another meal of its day, in the place of one there, which comes here if it can.
+    fn trade(&mut self, choice: usize) -> Option<Option<(usize, usize)>> {
+        let sp = self.space;
+        let columns = &sp.columns;
+        let n = self.used[choice].len();
+        let c = *self.used[choice].get(self.rng.usize(0..n.max(1)))?;
+        let kin = &sp.kin[c as usize];
+        let there = *kin.get(self.rng.usize(0..kin.len().max(1)))?;
+        let at = &columns[there as usize];
+        if at.form() != self.forms[at.choice()] || self.steps[there as usize] > 0 {
+            return None;
+        }
+        let own = &columns[c as usize];
+        self.change.push((c, 0));
+        let part = &sp.model.choices[at.choice()].forms[at.form()].parts[at.part()];
+        let mut victim = None;
+        let have = self.count(at.choice(), at.part());
+        if have > 0 && (have >= part.most || self.rng.bool()) {
+            let nth = self.rng.usize(0..have as usize);
+            let mut all = self.used[at.choice()]
+                .iter()
+                .filter(|&&o| columns[o as usize].part == at.part);
+            let v = *all.nth(nth)?;
+            self.change.push((v, 0));
+            victim = Some(v);
+        }
+        let steps = self.steps[c as usize].clamp(at.least, at.most);
+        self.change.push((there, steps));
+        // What fills its place.
+        let mine = &sp.model.choices[choice].forms[own.form()].parts[own.part()];
+        if self.count(choice, own.part()) <= mine.least || victim.is_some() && self.rng.bool() {
+            let back = victim.and_then(|v| {
+                let here = sp.kin[v as usize].iter();
+                let mut here = here.filter(|&&k| {
+                    let k = &columns[k as usize];
+                    (k.choice(), k.form, k.part) == (choice, own.form, own.part)
+                });
+                Some((*here.next()?, self.steps[v as usize]))
+            });
+            let (to, x) = match back {
+                Some((to, x)) => {
+                    let col = &columns[to as usize];
+                    (to, x.clamp(col.least, col.most))
+                }
+                None => {
+                    let to = self.pick_column(choice, own.form(), own.part());
+                    (to, self.fit(to))
+                }
+            };
+            if to == c || self.steps[to as usize] > 0 || self.change.iter().any(|m| m.0 == to) {
+                return None;
+            }
+            self.change.push((to, x));
+        }
+        self.make_up(choice);
+        Some(None)
+    }
+
     /// An item of one meal and an item of the same part of another change places.
     fn exchange(&mut self, choice: usize, other: usize) -> Option<Option<(usize, usize)>> {
         let sp = self.space;
-        let columns = &sp.model.columns;
+        let columns = &sp.columns;
         let pick = |s: &mut Self, c: usize| -> Option<u32> {
             let n = s.used[c].len();
             (n > 0).then(|| s.used[c][s.rng.usize(0..n)])
@@ -1007,7 +1460,7 @@ impl<'s, 'm> State<'s, 'm> {
         }
         let twin = |of: u32, into: usize| {
             let c = &columns[of as usize];
-            let part = sp.model.choices[into].forms[c.form].parts.get(c.part)?;
+            let part = sp.model.choices[into].forms[c.form()].parts.get(c.part())?;
             let t = *part.columns.get(sp.place[of as usize] as usize)?;
             (columns[t].item == c.item).then_some(t as u32)
         };
@@ -1028,20 +1481,35 @@ impl<'s, 'm> State<'s, 'm> {
             return None;
         }
         let c = u[self.rng.usize(0..u.len())];
-        let col = &self.space.model.columns[c as usize];
+        let col = &self.space.columns[c as usize];
         let x = self.steps[c as usize];
         let by = if self.rng.u8(..) < 200 { 1 } else { 2 };
-        let new = if self.rng.bool() {
-            x + by
-        } else {
-            x.checked_sub(by)?
+        let (more, less) = (x + by <= col.most, x >= col.least + by);
+        let up = match (more, less) {
+            (true, true) => self.rng.bool(),
+            (false, false) => return None,
+            _ => more,
         };
-        if new < col.least || new > col.most {
-            return None;
-        }
+        let new = if up { x + by } else { x - by };
         self.change.push((c, new));
         Some(())
     }
+}
+
+/// How far a broad row is outside, relative.
+#[inline]
+fn outside([lo, hi, inv]: &[Block; 3], act: f64, l: usize) -> f64 {
+    let (under, over) = (lo[l] - act, act - hi[l]);
+    let by = if under > over { under } else { over };
+    (if by > 0.0 { by } else { 0.0 }) * inv[l]
+}
+
+/// What a block of broad rows is outside, weighed.
+#[inline]
+fn weighed(edge: &[Block; 3], act: &Block, weight: &Block) -> f64 {
+    let sum: Block = std::array::from_fn(|l| outside(edge, act[l], l) * weight[l]);
+    let half: [f64; 4] = std::array::from_fn(|l| sum[l] + sum[l + 4]);
+    (half[0] + half[2]) + (half[1] + half[3])
 }
 
 /// How good a state is: what must hold, what should, the objective, then cost.
@@ -1087,6 +1555,8 @@ const MAKE_UP_SWAP: u8 = 120;
 const MAKE_UP_ADD: u8 = 160;
 /// Out of 256 other items, how many come in the amount that keeps the day's window.
 const FIT: u8 = 200;
+/// Out of 256 exchanges, how many are of a pot where there are pots: on one day, and where pots serve several.
+const POT: [u8; 2] = [40, 128];
 /// Out of 256 exchanges between days, how many are of one item.
 const ONE_ITEM: u8 = 128;
 /// First temperature when a plan that breaks what must hold is mended without regard to the objective.
@@ -1177,12 +1647,14 @@ fn anneal(s: &mut State, moves: u64, first_hot: f64, best: &mut Option<(Key, Vec
         if n % round == 0 {
             hot = first_hot * libm::exp(cooling * n as f64 / moves as f64);
             if n % (round * 16) == 0 {
+                let kept = (s.broken, s.all_weighed, s.bill);
                 s.recount();
+                debug_assert!(n == 0 || s.agrees(kept), "{kept:?} was kept up");
             }
             let most = (HOLD / hot).clamp(HEAVY, 1e3);
             // Rows that stay broken grow dearer, rows that hold slowly cheaper.
             for r in 0..s.space.rows.len() {
-                if s.space.rows[r].kind == Kind::Goal {
+                if matches!(s.space.rows[r].kind, Kind::Goal | Kind::None) {
                     continue;
                 }
                 let w = &mut s.weight[r];
@@ -1201,11 +1673,12 @@ fn anneal(s: &mut State, moves: u64, first_hot: f64, best: &mut Option<(Key, Vec
                     (*w * 0.97).max(LIGHT)
                 };
             }
+            s.weigh();
         }
         let Some(form) = s.propose() else { continue };
-        let d = s.delta(form);
-        let accept = d.energy <= 0.0 || d.energy < -hot * libm::log(s.rng.f64().max(1e-300));
-        if !accept {
+        let most = -hot * libm::log(s.rng.f64().max(1e-300));
+        let Some(d) = s.delta(form, most) else { continue };
+        if d.energy > most {
             continue;
         }
         s.apply(&d, form);
