@@ -561,9 +561,6 @@ struct Placed {
     lost: Vec<String>,
 }
 
-/// What an item that should go counts against a form that can only be filled with it; one that stays counts 10 for it.
-const WHAT_GOES: f64 = 20.0;
-
 /// The form of a meal in which most of what was eaten can stand, with its columns and steps. `to` are items
 /// wanted in
 /// the place of what cannot, `gone` those that may not stand here any more; parts that stay under their least are
@@ -621,16 +618,13 @@ fn place(
             }
         }
         for (q, part) in form.parts.iter().enumerate() {
-            // With what should go only where nothing else fills the part: the search begins at whole meals.
-            let (stay, go): (Vec<usize>, Vec<usize>) = part.columns.iter().partition(|&&n| stays(n));
-            let costs = stay.iter().map(|_| 1.0).chain(go.iter().map(|_| WHAT_GOES));
-            for (&n, cost) in stay.iter().chain(&go).zip(costs) {
+            for &n in part.columns.iter().filter(|&&n| stays(n)) {
                 if used(&steps, q) >= part.least {
                     break;
                 }
                 if steps.iter().all(|(m, _)| *m != n) {
                     steps.push((n, model.columns[n].least));
-                    score -= cost;
+                    score -= 1.0;
                 }
             }
         }

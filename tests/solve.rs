@@ -397,6 +397,33 @@ fn closest_plan_is_found() {
     finds_the_best(&toy_of_goals());
 }
 
+/// A plan to go on from may lack items; moves keep meals whole, so they must be whole before the first.
+#[test]
+fn a_plan_with_empty_meals_is_made_whole_before_it_goes_on() {
+    let model = toy();
+    let empty = Found {
+        forms: vec![0; model.choices.len()],
+        steps: vec![0; model.columns.len()],
+        moves: 0,
+    };
+    let shape = |f: &Found| {
+        let all = broken(&model, &f.forms, &f.steps);
+        all.into_iter()
+            .filter(|b| b.group == "meal shape")
+            .collect::<Vec<_>>()
+    };
+    assert!(!shape(&empty).is_empty(), "the empty plan must lack something");
+    for seed in 1..=20 {
+        let effort = Effort {
+            moves: 50,
+            starts: 1,
+            seed,
+        };
+        let found = search(&model, &[], f64::NAN, effort, Some(&empty));
+        assert_eq!(shape(&found), [], "seed {seed}");
+    }
+}
+
 #[test]
 fn cheapest_plan_is_found_without_guidance() {
     let model = toy();

@@ -203,7 +203,7 @@ struct Space<'a> {
     /// For each column: its place in its part.
     place: Vec<u32>,
     pots: Vec<Pot>,
-    /// For each column: those of the same item in other meals of its day.
+    /// For each column of a meal that trades: those of the same item in other meals of its day.
     kin: Lists<u32>,
     /// For each meal: those of its day.
     day: Vec<Vec<usize>>,
@@ -273,11 +273,11 @@ impl<'a> Space<'a> {
         }
         for (n, c) in model.columns.iter().enumerate() {
             let all = &of_item[&(model.choices[c.choice].day, c.item)];
-            let others = all
-                .iter()
-                .copied()
-                .filter(|&o| model.columns[o as usize].choice != c.choice);
-            kin[n].extend(others);
+            // Only meals without a like one on another day trade.
+            if s.same[c.choice].is_empty() {
+                let other = |o: &u32| model.columns[*o as usize].choice != c.choice;
+                kin[n].extend(all.iter().copied().filter(other));
+            }
         }
         // The rows of the model in the order of here; nothing fills the last block.
         let is_broad = |r: &&Row| r.over == Over::Amount && r.whole.is_none() && r.terms.len() * BROAD >= n;
@@ -1086,36 +1086,64 @@ impl<'s, 'm> State<'s, 'm> {
     fn fresh_meal(&mut self, choice: usize, form: usize) -> Vec<(u32, u16)> {
         let model = self.space.model;
         let mut meal: Vec<(u32, u16)> = Vec::new();
-        for p in 0..model.choices[choice].forms[form].parts.len() {
-            let part = &model.choices[choice].forms[form].parts[p];
+        for (p, part) in model.choices[choice].forms[form].parts.iter().enumerate() {
             let n = if part.most > part.least {
                 self.rng.u32(part.least..=part.most)
             } else {
                 part.least
             };
-            let mut tries = 0;
-            let mut have = 0;
-            while have < n && tries < 40 {
-                tries += 1;
-                let c = self.pick_column(choice, form, p);
-                if meal.iter().all(|m| m.0 != c) {
-                    let x = self.some_steps(c);
-                    meal.push((c, x));
-                    have += 1;
-                }
+            self.fill([choice, form, p], n, &mut meal);
+        }
+        meal
+    }
+
+    /// Brings so many more items of a part into a meal; fewer where luck has it, but no fewer than the part asks for.
+    fn fill(&mut self, [choice, form, p]: [usize; 3], more: u32, meal: &mut Vec<(u32, u16)>) {
+        let model = self.space.model;
+        let part = &model.choices[choice].forms[form].parts[p];
+        let mut tries = 0;
+        let mut have = 0;
+        while have < more && tries < 40 {
+            tries += 1;
+            let c = self.pick_column(choice, form, p);
+            if meal.iter().all(|m| m.0 != c) {
+                let x = self.some_steps(c);
+                meal.push((c, x));
+                have += 1;
             }
-            // A part that must be full is filled from its list.
-            for &c in &part.columns {
-                if have >= part.least {
-                    break;
-                }
-                if meal.iter().all(|m| m.0 != c as u32) {
-                    meal.push((c as u32, model.columns[c].least));
-                    have += 1;
+        }
+        // A part that must be full is filled from its list.
+        for &c in &part.columns {
+            if have >= more.min(part.least) {
+                break;
+            }
+            if meal.iter().all(|m| m.0 != c as u32) {
+                meal.push((c as u32, model.columns[c].least));
+                have += 1;
+            }
+        }
+    }
+
+    /// Goes on from a plan. What its meals lack of a whole meal comes in: moves keep meals whole, they do not make them so.
+    fn go_on(&mut self, from: &Found) {
+        self.forms.clone_from(&from.forms);
+        self.steps.clone_from(&from.steps);
+        let model = self.space.model;
+        for (choice, meals) in model.choices.iter().enumerate() {
+            let form = self.forms[choice];
+            for (p, part) in meals.forms[form].parts.iter().enumerate() {
+                let used = part.columns.iter().filter(|&&c| self.steps[c] > 0);
+                let mut meal: Vec<(u32, u16)> = used.map(|&c| (c as u32, self.steps[c])).collect();
+                let lack = part.least.saturating_sub(meal.len() as u32);
+                if lack > 0 {
+                    self.fill([choice, form, p], lack, &mut meal);
+                    for (c, x) in meal {
+                        self.steps[c as usize] = x;
+                    }
                 }
             }
         }
-        meal
+        self.recount();
     }
 
     fn count(&self, choice: usize, part: usize) -> u32 {
@@ -1335,7 +1363,7 @@ impl<'s, 'm> State<'s, 'm> {
             if steps < col.least {
                 continue;
             }
-            // What stands in its place, unless there is room for both.
+            // What stands in its place.
             let used = self.used[col.choice()].iter();
             let there = used.filter(|&&o| sp.columns[o as usize].part == col.part);
             let out = there.copied().find(|&o| self.change.iter().all(|m| m.0 != o));
@@ -1575,7 +1603,7 @@ const WARM: f64 = 0.003;
 /// Searches for the best plan. `scale` is the size of the objective (the bound's value serves). `uses` is how often
 /// the bound eats each column ([`super::bound::Bound::uses`]), or empty for no guidance.
 ///
-/// `from` continues a plan already found instead of starting anew.
+/// `from` continues a plan already found instead of starting anew; meals that lack something are made whole first.
 pub fn search(model: &Model, uses: &[f64], scale: f64, effort: Effort, from: Option<&Found>) -> Found {
     let scale = if scale.is_finite() && scale.abs() > 1e-9 {
         scale.abs()
@@ -1595,9 +1623,7 @@ pub fn search(model: &Model, uses: &[f64], scale: f64, effort: Effort, from: Opt
                 .wrapping_add(u64::from(start)),
         );
         if let Some(f) = from {
-            s.forms.clone_from(&f.forms);
-            s.steps.clone_from(&f.steps);
-            s.recount();
+            s.go_on(f);
         }
         anneal(
             &mut s,
