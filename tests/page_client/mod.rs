@@ -140,11 +140,18 @@ impl Served {
 /// Sends bytes as they are to a host and reads the answer.
 pub fn raw_to(host: &str, bytes: &[u8]) -> Answer {
     let mut stream = TcpStream::connect(host).unwrap();
-    stream.set_read_timeout(Some(Duration::from_secs(60))).unwrap();
+    // A guard against waiting for ever, not a limit on speed: fifty plans of an unoptimised build take over a
+    // minute on a slow machine.
+    stream.set_read_timeout(Some(Duration::from_secs(600))).unwrap();
     // A server that refuses early may close before all is sent.
     let _ = stream.write_all(bytes);
     let mut all = Vec::new();
-    let _ = stream.read_to_end(&mut all);
+    let read = stream.read_to_end(&mut all);
+    assert!(
+        !all.is_empty(),
+        "no answer from the page ({read:?}) to {}",
+        String::from_utf8_lossy(bytes).lines().next().unwrap_or_default()
+    );
     let at = all
         .windows(4)
         .position(|w| w == b"\r\n\r\n")
