@@ -6,7 +6,7 @@
 use platewright::foods::FoodTable;
 use platewright::kitchen::Catalogue;
 use platewright::model::build::Pieces;
-use platewright::plan::{MOVES, plan};
+use platewright::plan::{Work, plan};
 use platewright::prices::PriceList;
 use platewright::targets::Strength;
 use platewright::{brief, energy, targets};
@@ -40,12 +40,12 @@ const DAYS: [(&str, &str, &str, [u32; 2]); 4] = [
 ];
 
 fn main() {
-    let mut moves = MOVES;
+    let mut moves = None;
     let mut seeds = 1;
     let mut words: Vec<String> = Vec::new();
     for a in std::env::args().skip(1) {
         match a.split_once('=') {
-            Some(("moves", n)) => moves = n.parse().expect("a number of moves"),
+            Some(("moves", n)) => moves = Some(n.parse().expect("a number of moves")),
             Some(("seeds", n)) => seeds = n.parse().expect("a number of seeds"),
             _ => words.push(a),
         }
@@ -82,7 +82,8 @@ fn main() {
                             prices: prices.as_ref(),
                         };
                         let start = Instant::now();
-                        let p = plan(pieces, &energy, moves).expect("a plan, or the nearest to one");
+                        let p = plan(pieces, &energy, Work::of(7, moves).alone())
+                            .expect("a plan, or the nearest to one");
                         let ms = start.elapsed().as_millis();
                         let short = p
                             .standings

@@ -13,6 +13,7 @@ use platewright::why::Case;
 use platewright::why::sweep::{Question, sweep};
 use platewright::{brief, energy, targets};
 use std::hint::black_box;
+use std::num::NonZeroUsize;
 
 /// Moves of a search: a small, fixed part of a plan's.
 const MOVES: u64 = 100_000;
@@ -73,6 +74,7 @@ fn stages(c: &mut Criterion) {
         moves: MOVES,
         starts: 1,
         seed: 1,
+        threads: NonZeroUsize::MIN,
     };
     slow.bench_function("search_100k_moves", |b| {
         b.iter(|| search(black_box(&model), &bound.uses, scale, effort, None))

@@ -26,6 +26,7 @@ use crate::targets::{Strength, Target};
 use itertools::Itertools;
 use rust_decimal::Decimal;
 use std::collections::{BTreeMap, BTreeSet};
+use std::num::NonZeroUsize;
 
 /// A food counted in a plan.
 #[derive(Clone, Debug, PartialEq)]
@@ -431,14 +432,81 @@ pub const SECTIONS: [&str; 14] = [
     "tins", "frozen", "drinks",
 ];
 
-/// The default number of moves for a week, one second or less on one core.
-pub const MOVES: u64 = 4_000_000;
+/// The default number of moves for a week, half from each of two starts: a second or less on two cores, each busy
+/// with one.
+pub const MOVES: u64 = 8_000_000;
 /// The same for one or two days: each of their moves takes less, and there are no other days to make up for one.
 const MOVES_OF_A_DAY: u64 = 2 * MOVES;
-/// Days that are searched from several starts.
+/// Days that are searched from many starts.
 const FEW_DAYS: u32 = 2;
 /// How many those are.
-const STARTS: u32 = 10;
+const STARTS_OF_A_DAY: u32 = 10;
+
+/// How much a brief is searched.
+#[derive(Clone, Copy, Debug)]
+pub struct Work {
+    /// Moves of the search in all.
+    pub moves: u64,
+    /// Threads that share its starts. The plan does not depend on how many.
+    pub threads: NonZeroUsize,
+}
+
+impl Work {
+    /// The moves asked for, else those that the days need ([`moves`]), on every core there is.
+    pub fn of(days: u32, asked: Option<u64>) -> Self {
+        Work {
+            moves: asked.unwrap_or_else(|| moves(days)),
+            threads: std::thread::available_parallelism().unwrap_or(NonZeroUsize::MIN),
+        }
+    }
+
+    /// The same on one thread, for whoever plans many briefs side by side.
+    #[must_use]
+    pub fn alone(self) -> Self {
+        Work {
+            threads: NonZeroUsize::MIN,
+            ..self
+        }
+    }
+
+    /// What the search is told of it.
+    pub(crate) fn effort(self, brief: &Brief) -> Effort {
+        let starts = if brief.days <= FEW_DAYS {
+            STARTS_OF_A_DAY
+        } else if self.moves >= MOVES {
+            // Two short ones are worth less than a long one.
+            2
+        } else {
+            1
+        };
+        Effort {
+            moves: self.moves,
+            starts,
+            seed: brief.seed,
+            threads: self.threads,
+        }
+    }
+
+    /// The same for going on from a plan, which has one start.
+    pub(crate) fn going_on(self, brief: &Brief) -> Effort {
+        let anew = self.effort(brief);
+        Effort {
+            moves: anew.moves / u64::from(anew.starts.min(2)),
+            starts: 1,
+            ..anew
+        }
+    }
+}
+
+/// A search on one thread with one part in so many of the moves of [`Work::going_on`].
+pub(crate) fn short_of(brief: &Brief, of: u64) -> Effort {
+    let all = Work::of(brief.days, None).alone();
+    Work {
+        moves: all.going_on(brief).moves / of,
+        ..all
+    }
+    .effort(brief)
+}
 
 /// The moves that a number of days needs: [`MOVES`] up to a week, then growing with its square, since
 /// each meal needs as many moves and meals also depend on one another; twice as many for one or two days.
@@ -469,8 +537,8 @@ pub fn export(pieces: Pieces) -> Result<Linear, Vec<Diagnostic>> {
 ///
 /// # Errors
 /// Mistakes of the brief that only show against the kitchen.
-pub fn plan(pieces: Pieces, energy: &EnergyBudget, moves: u64) -> Result<Plan, Vec<Diagnostic>> {
-    with_opinion(pieces, energy, moves, &|_, _| None)
+pub fn plan(pieces: Pieces, energy: &EnergyBudget, work: Work) -> Result<Plan, Vec<Diagnostic>> {
+    with_opinion(pieces, energy, work, &|_, _| None)
 }
 
 /// As [`plan`]; a second solver then proves or improves it for at most so many seconds.
@@ -481,11 +549,11 @@ pub fn plan(pieces: Pieces, energy: &EnergyBudget, moves: u64) -> Result<Plan, V
 pub fn prove(
     pieces: Pieces,
     energy: &EnergyBudget,
-    moves: u64,
+    work: Work,
     seconds: f64,
 ) -> Result<Plan, Vec<Diagnostic>> {
     use crate::solve::second::{GAP, Opinion, SOLVER, found, opinion, point};
-    with_opinion(pieces, energy, moves, &|model, ours| {
+    with_opinion(pieces, energy, work, &|model, ours| {
         let lp = expand(model, false);
         let good = |f: &Found| broken(model, &f.forms, &f.steps).is_empty();
         let begin = good(ours).then(|| point(model, &lp, ours));
@@ -534,7 +602,7 @@ type Ask<'a> = &'a dyn Fn(&Model, &Found) -> Option<(Second, Option<Found>)>;
 fn with_opinion(
     pieces: Pieces,
     energy: &EnergyBudget,
-    moves: u64,
+    work: Work,
     ask: Ask,
 ) -> Result<Plan, Vec<Diagnostic>> {
     let mut built = build(pieces)?;
@@ -569,18 +637,14 @@ fn with_opinion(
         .filter(|b| *b > 0.0)
         .unwrap_or_else(|| default_scale(&built))
         .max(least);
-    let starts = if pieces.brief.days <= FEW_DAYS { STARTS } else { 1 };
     // The nearest to a plan that is proven not to exist needs no long search.
     let moves = if conflict.is_empty() {
-        moves
+        work.moves
     } else {
-        moves / NEAREST
+        work.moves / NEAREST
     };
-    let effort = Effort {
-        moves,
-        starts,
-        seed: pieces.brief.seed,
-    };
+    let work = Work { moves, ..work };
+    let effort = work.effort(pieces.brief);
     let mut found = search(&built.model, &uses, scale, effort, None);
     let mut second = None;
     if conflict.is_empty()
@@ -600,10 +664,10 @@ fn with_opinion(
     {
         let cheap = cheapest_as_good(&built.model, &found);
         let scale = built.model.cost(&found.steps);
+        let all = work.going_on(pieces.brief);
         let effort = Effort {
-            moves: moves / 2,
-            starts: 1,
-            seed: pieces.brief.seed,
+            moves: all.moves / 2,
+            ..all
         };
         let cheaper = search(&cheap, &uses, scale, effort, Some(&found));
         if broken(&cheap, &cheaper.forms, &cheaper.steps).is_empty() {

@@ -9,7 +9,7 @@ use crate::foods::FoodTable;
 use crate::household;
 use crate::kitchen::{Catalogue, Kitchen};
 use crate::model::build::Pieces;
-use crate::plan::{self, Plan, moves};
+use crate::plan::{self, Plan, Work};
 use crate::prices::PriceList;
 use crate::targets::{self, Target};
 use crate::why::{Case, no_plan};
@@ -186,17 +186,16 @@ pub fn ready(text: &str, seed: Option<u64>, week: Option<u32>) -> Result<Ready, 
 /// The answer to a brief: its plan, or a plan without meals that says which safety gate stops it, or which targets
 /// and rules cannot hold together and what would open one.
 ///
-/// `moves` is the effort of the search; `None` takes what the days need.
+/// `work` is how much to search.
 ///
 /// # Errors
 /// Mistakes of the brief that only show against the kitchen.
-pub fn answer(larder: &Larder, ready: &Ready, effort: Option<u64>) -> Result<Plan, Vec<Diagnostic>> {
+pub fn answer(larder: &Larder, ready: &Ready, work: Work) -> Result<Plan, Vec<Diagnostic>> {
     if ready.stopped() {
         return Ok(plan::stopped(&ready.brief, &ready.energy, &ready.targets));
     }
     let pieces = ready.pieces(larder)?;
-    let effort = effort.unwrap_or_else(|| moves(ready.brief.days));
-    plan::plan(pieces, &ready.energy, effort).map(|plan| with_ways(plan, pieces))
+    plan::plan(pieces, &ready.energy, work).map(|plan| with_ways(plan, pieces))
 }
 
 /// A plan as it is; one that cannot exist with an irreducible conflict and the ways out of it.

@@ -5,7 +5,7 @@
 //! may be longer than memory. It knows no file: where entries come from and answers go is the caller's.
 
 use crate::diagnostic::{Diagnostic, Severity, any_error, suggestion};
-use crate::plan::Plan;
+use crate::plan::{Plan, Work};
 use crate::ready::{Larder, answer, ready};
 use crate::report;
 use serde_json::{Map, Value, json};
@@ -315,7 +315,7 @@ fn plain(larder: &Larder, entry: &Entry) -> Plain {
         Ok(ready) => ready,
         Err(problems) => return (Outcome::Refused, None, problems),
     };
-    match answer(larder, &ready, entry.moves) {
+    match answer(larder, &ready, Work::of(ready.brief.days, entry.moves).alone()) {
         Ok(plan) => {
             let outcome = if ready.stopped() {
                 Outcome::Stopped

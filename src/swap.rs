@@ -14,7 +14,7 @@ use crate::model::build::{Built, Pieces, bought, build, disliked, serving_amount
 use crate::model::{Class, Goal, Keep, Model, Objective, Over, Row};
 use crate::money::Currency;
 use crate::nutrient::Nutrient;
-use crate::plan::{Day, Eaten, Meal, Plan, SearchReport, assemble, cheapest_as_good};
+use crate::plan::{Day, Eaten, Meal, Plan, SearchReport, Work, assemble, cheapest_as_good};
 use crate::prices::PriceList;
 use crate::solve::bound::{Standing, give_way, standing};
 use crate::solve::search::{Effort, Found, search};
@@ -828,7 +828,7 @@ pub fn swap(
     energy: &EnergyBudget,
     before: &Plan,
     u: &Understood,
-    moves: u64,
+    work: Work,
 ) -> Result<Plan, Vec<Diagnostic>> {
     let mut built = build(p)?;
     if let Some(place) = &u.place {
@@ -861,23 +861,25 @@ pub fn swap(
     let other_kitchen = before.kitchen != p.kitchen.id;
     let start = begin(&mut built, p, before, u, other_kitchen, &mut uses);
     let scale = built.model.choices.len() as f64;
-    let effort = |moves| Effort {
-        moves,
-        starts: 1,
-        seed: p.brief.seed,
-    };
     let holds = |model: &Model, f: &Found| {
         broken(model, &f.forms, &f.steps)
             .iter()
             .all(|b| b.class == Class::Should)
     };
+    let all = work.going_on(p.brief);
+    let part = |of: u64| Effort {
+        moves: all.moves / of,
+        ..all
+    };
     // In another kitchen next to nothing can stay, so the search begins anew.
-    let from = (!other_kitchen).then_some(&start);
-    let half = if other_kitchen { moves } else { moves / 2 };
-    let mut found = search(&built.model, &uses, scale, effort(half), from);
+    let mut found = if other_kitchen {
+        search(&built.model, &uses, scale, work.effort(p.brief), None)
+    } else {
+        search(&built.model, &uses, scale, part(2), Some(&start))
+    };
     let mut tried = found.moves;
-    if !holds(&built.model, &found) {
-        found = search(&built.model, &uses, scale, effort(moves), from);
+    if !other_kitchen && !holds(&built.model, &found) {
+        found = search(&built.model, &uses, scale, all, Some(&start));
         tried += found.moves;
     }
     // Then the cost, with every meal that stayed held as it is and no reference missed by more than now.
@@ -889,13 +891,7 @@ pub fn swap(
                 r.ceiling = r.ceiling.map(|c| c.max(b.activity));
             }
         }
-        let cheaper = search(
-            &cheap,
-            &uses,
-            cheap.cost(&found.steps),
-            effort(moves / 4),
-            Some(&found),
-        );
+        let cheaper = search(&cheap, &uses, cheap.cost(&found.steps), part(4), Some(&found));
         tried += cheaper.moves;
         if broken(&cheap, &cheaper.forms, &cheaper.steps).is_empty()
             && built.model.value(&cheaper.steps) <= built.model.value(&found.steps) + ITEM

@@ -16,13 +16,13 @@ use crate::diagnostic::Diagnostic;
 use crate::model::build::{Built, Pieces, alike, bought, build};
 use crate::model::linear::{Linear, expand};
 use crate::model::{Class, Model};
-use crate::plan::moves;
+use crate::plan::short_of;
 use crate::solve::bound::{
     Bound, Giving, Stand, Standing, asked_of, give_way, judge, must_rows, of_musts, stand, uses,
 };
 use crate::solve::duals::{Lever, entry, keep_near, range, without};
 use crate::solve::engine::NoOptimum;
-use crate::solve::search::{Effort, search};
+use crate::solve::search::search;
 use crate::solve::simplex::{Basis, Simplex};
 use crate::solve::verify::broken;
 use crate::targets::Target;
@@ -614,11 +614,7 @@ impl<'a> Case<'a> {
     fn whole(&self, uses: &[f64]) -> Result<Whole, Vec<String>> {
         let model = &self.built.model;
         let bound = self.simplex.value();
-        let effort = Effort {
-            moves: moves(self.pieces.brief.days) / QUICK,
-            starts: if self.pieces.brief.days <= 2 { 10 } else { 1 },
-            seed: self.pieces.brief.seed,
-        };
+        let effort = short_of(self.pieces.brief, QUICK);
         let found = search(model, uses, bound, effort, None);
         let value = model.value(&found.steps);
         let missed = broken(model, &found.forms, &found.steps);

@@ -10,13 +10,14 @@ use platewright::foods::FoodTable;
 use platewright::kitchen::{Catalogue, Source};
 use platewright::model::build::{Pieces, at_home, batch, build, pot};
 use platewright::model::linear::expand;
-use platewright::plan::{Plan, plan};
+use platewright::plan::{Plan, Work, plan};
 use platewright::prices::PriceList;
 use platewright::report;
 use platewright::solve::search::{Effort, search};
 use platewright::solve::verify::broken;
 use platewright::targets;
 use rust_decimal::prelude::ToPrimitive;
+use std::num::NonZeroUsize;
 
 /// Two dishes that keep, invented for these tests, in the shape of ordinary home cooking.
 const DISHES: &str = r#"
@@ -128,7 +129,8 @@ fn with<T>(brief: &Brief, then: impl FnOnce(Pieces, &energy::EnergyBudget) -> T)
 }
 
 fn planned(brief: &Brief, moves: u64) -> Plan {
-    let found = with(brief, |p, e| plan(p, e, moves)).unwrap_or_else(|e| panic!("{e:?}"));
+    let found = with(brief, |p, e| plan(p, e, Work::of(p.brief.days, Some(moves))))
+        .unwrap_or_else(|e| panic!("{e:?}"));
     assert!(
         found.planned,
         "{:?} {:?} {:?}",
@@ -282,6 +284,7 @@ fn batches_are_whole_in_model_search_and_export() {
             moves: 1_000_000,
             starts: 1,
             seed: 3,
+            threads: NonZeroUsize::MIN,
         };
         let mut found = search(&b.model, &[], 40.0, effort, None);
         let pots = |f: &platewright::solve::search::Found| {
@@ -370,7 +373,7 @@ fn mistakes_of_the_cooking_table_are_named() {
 #[test]
 fn too_little_time_names_the_slot_or_the_rule() {
     let brief = read(&text("[cooking]\ndays = [1]\nquick_minutes = 0\n"));
-    match with(&brief, |p, e| plan(p, e, 50_000)) {
+    match with(&brief, |p, e| plan(p, e, Work::of(p.brief.days, Some(50_000)))) {
         Err(problems) => assert!(
             problems
                 .iter()

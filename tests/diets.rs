@@ -11,10 +11,11 @@ use platewright::foods::{FoodId, FoodTable};
 use platewright::kitchen::{Catalogue, Item};
 use platewright::model::build::{Built, Pieces, build};
 use platewright::model::linear::expand;
-use platewright::plan::{FoodGrams, breaches, moves, plan};
+use platewright::plan::{FoodGrams, Work, breaches, plan};
 use platewright::prices::PriceList;
 use platewright::solve::search::{Effort, search};
 use platewright::targets;
+use std::num::NonZeroUsize;
 
 fn table() -> &'static FoodTable {
     static TABLE: OnceLock<FoodTable> = OnceLock::new();
@@ -188,6 +189,7 @@ fn every_diet_and_allergen_in_every_kitchen() {
                 moves: 3_000,
                 starts: 1,
                 seed: 1,
+                threads: NonZeroUsize::MIN,
             };
             let found = search(&b.model, &[], 30.0, effort, None);
             items.extend(
@@ -325,7 +327,7 @@ fn a_kosher_week_is_planned_and_stands_the_check() {
         7,
         "diet = [\"kosher\"]\nlikes = [\"chicken_breast\"]",
     ));
-    let week = with(&brief, |p, e| plan(p, e, moves(7) / 4)).expect("a plan");
+    let week = with(&brief, |p, e| plan(p, e, Work::of(7, Some(1_000_000)))).expect("a plan");
     assert!(week.breaches.is_empty(), "{:?}", week.breaches);
     assert!(week.planned, "{:?} {:?}", week.conflict, week.misses);
     let mut with_meat = 0;
@@ -353,7 +355,9 @@ fn the_finished_plan_is_checked_from_its_ingredients() {
         1,
         "diet = [\"vegetarian\"]\nallergies = [\"peanut\"]",
     ));
-    let mut day = with(&brief, |p, e| plan(p, e, 20_000)).expect("a plan").days;
+    let mut day = with(&brief, |p, e| plan(p, e, Work::of(p.brief.days, Some(20_000))))
+        .expect("a plan")
+        .days;
     assert_eq!(breaches(&brief, catalogue(), &day), []);
     let plate = &mut day[0].meals[0].items[0];
     let food = |id: &str| FoodGrams {

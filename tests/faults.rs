@@ -3,7 +3,7 @@
 
 use platewright::foods::FoodTable;
 use platewright::kitchen::Catalogue;
-use platewright::plan::Plan;
+use platewright::plan::{Plan, Work};
 use platewright::prices::PriceList;
 use platewright::ready::{Larder, answer, ready};
 use serde_json::{Value, json};
@@ -484,7 +484,7 @@ fn ten_thousand_foods_of_ones_own() {
 
 fn plan_with(larder: &Larder, brief: &str, moves: u64) -> Plan {
     let ready = ready(brief, None, None).unwrap_or_else(|p| panic!("{p:?}"));
-    answer(larder, &ready, Some(moves)).unwrap_or_else(|p| panic!("{p:?}"))
+    answer(larder, &ready, Work::of(ready.brief.days, Some(moves))).unwrap_or_else(|p| panic!("{p:?}"))
 }
 
 /// Bundled kitchens have five slots; one of six is made of one of them.

@@ -8,13 +8,14 @@ use platewright::kitchen::Catalogue;
 use platewright::model::build::{Pieces, build};
 use platewright::model::diet;
 use platewright::model::linear::{Linear, expand};
-use platewright::plan::{Plan, Verdict, plan, prove};
+use platewright::plan::{Plan, Verdict, Work, plan, prove};
 use platewright::prices::PriceList;
 use platewright::solve::bound::{Standing, give_way, stand};
 use platewright::solve::search::{Effort, search};
 use platewright::solve::second::{Opinion, found, opinion, point, relaxed};
 use platewright::solve::simplex::Simplex;
 use platewright::targets;
+use std::num::NonZeroUsize;
 
 /// Runs something with the pieces of a brief.
 fn with<T>(text: &str, days: u32, what: impl FnOnce(Pieces, &energy::EnergyBudget) -> T) -> T {
@@ -134,6 +135,7 @@ fn a_plan_is_a_point_of_the_program_and_comes_back() {
             moves: 200_000,
             starts: 4,
             seed: 1,
+            threads: NonZeroUsize::MIN,
         };
         let ours = search(&model, &[], 4.0, effort, None);
         let lp = expand(&model, false);
@@ -157,8 +159,8 @@ fn a_plan_is_a_point_of_the_program_and_comes_back() {
 fn a_day_is_proven_or_made_better() {
     let (before, after): (Plan, Plan) = with(BUDGET, 1, |pieces, energy| {
         (
-            plan(pieces, energy, 60_000).expect("a plan"),
-            prove(pieces, energy, 60_000, 20.0).expect("a plan"),
+            plan(pieces, energy, Work::of(1, Some(60_000))).expect("a plan"),
+            prove(pieces, energy, Work::of(1, Some(60_000)), 20.0).expect("a plan"),
         )
     });
     assert!(before.planned && after.planned);

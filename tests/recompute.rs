@@ -11,7 +11,7 @@ use briefs::{Case, Invented, cases, how_many};
 use kitchen_files::{Cook, Files, Price, Thing, files};
 use platewright::brief::{Amount, Objective, Scope};
 use platewright::nutrient::Nutrient;
-use platewright::plan::{Eaten, Meal, Plan, plan};
+use platewright::plan::{Eaten, Meal, Plan, Work, plan};
 use platewright::report;
 use platewright::targets::{Strength, Target};
 use rust_decimal::Decimal;
@@ -51,7 +51,11 @@ struct Judged {
 
 fn judge(case: &Case) -> Judged {
     let moves = MOVES * u64::from(case.brief.days);
-    match plan(case.pieces(), &case.energy, moves) {
+    match plan(
+        case.pieces(),
+        &case.energy,
+        Work::of(case.brief.days, Some(moves)),
+    ) {
         Ok(plan) => Judged {
             planned: plan.planned,
             empty: false,

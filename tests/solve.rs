@@ -17,6 +17,7 @@ use platewright::solve::search::{Effort, Found, search};
 use platewright::solve::simplex::Simplex;
 use platewright::solve::verify::broken;
 use proptest::prelude::*;
+use std::num::NonZeroUsize;
 
 /// Name, kcal, g of protein, mg of iron and money of a step, and most steps.
 const ITEMS: [(&str, f64, f64, f64, f64, u16); 9] = [
@@ -371,6 +372,7 @@ fn finds_the_best(model: &Model) {
             moves: 60_000,
             starts: 4,
             seed,
+            threads: NonZeroUsize::MIN,
         };
         let found = searched(model, &uses, bound, effort);
         assert_eq!(broken(model, &found.forms, &found.steps), []);
@@ -418,6 +420,7 @@ fn a_plan_with_empty_meals_is_made_whole_before_it_goes_on() {
             moves: 50,
             starts: 1,
             seed,
+            threads: NonZeroUsize::MIN,
         };
         let found = search(&model, &[], f64::NAN, effort, Some(&empty));
         assert_eq!(shape(&found), [], "seed {seed}");
@@ -436,6 +439,7 @@ fn cheapest_plan_is_found_without_guidance() {
             moves: 100_000,
             starts: 4,
             seed: 7,
+            threads: NonZeroUsize::MIN,
         },
     );
     assert!((model.value(&found.steps) - best).abs() < 1e-9);
@@ -469,6 +473,7 @@ fn good_plan(model: &Model) -> (Vec<usize>, Vec<u16>) {
             moves: 60_000,
             starts: 4,
             seed: 1,
+            threads: NonZeroUsize::MIN,
         },
     );
     assert_eq!(broken(model, &found.forms, &found.steps), []);
@@ -720,7 +725,7 @@ proptest! {
                 (1.0, Vec::new())
             }
         };
-        let found = searched(&model, &uses, scale, Effort { moves: 20_000, starts: 2, seed });
+        let found = searched(&model, &uses, scale, Effort { moves: 20_000, starts: 2, seed, threads: NonZeroUsize::MIN });
         if broken(&model, &found.forms, &found.steps).is_empty() {
             // In a space so tight the search may miss the best, but never beats it.
             prop_assert!(good > 0 && model.value(&found.steps) >= best - 1e-9);

@@ -10,7 +10,7 @@ use platewright::energy::{self, EnergyBudget};
 use platewright::foods::FoodTable;
 use platewright::kitchen::Catalogue;
 use platewright::model::build::Pieces;
-use platewright::plan::{Plan, plan};
+use platewright::plan::{Plan, Work, plan};
 use platewright::prices::PriceList;
 use platewright::report::{self, amount::Units};
 use platewright::swap::{
@@ -63,7 +63,7 @@ fn with<T>(brief: &Brief, then: impl FnOnce(Pieces, &EnergyBudget) -> T) -> T {
 }
 
 fn week(brief: &Brief) -> Plan {
-    let found = with(brief, |p, e| plan(p, e, MOVES)).expect("a plan");
+    let found = with(brief, |p, e| plan(p, e, Work::of(p.brief.days, Some(MOVES)))).expect("a plan");
     assert!(found.planned, "{:?} {:?}", found.conflict, found.misses);
     found
 }
@@ -84,7 +84,10 @@ fn understood(brief: &Brief, before: &Plan, wish: &Wish) -> Result<Understood, V
 
 fn done(brief: &Brief, before: &Plan, wish: &Wish) -> (Understood, Plan) {
     let u = understood(brief, before, wish).unwrap_or_else(|e| panic!("{e:?}"));
-    let after = with(&u.brief, |p, e| swap(p, e, before, &u, MOVES)).unwrap_or_else(|e| panic!("{e:?}"));
+    let after = with(&u.brief, |p, e| {
+        swap(p, e, before, &u, Work::of(p.brief.days, Some(MOVES)))
+    })
+    .unwrap_or_else(|e| panic!("{e:?}"));
     assert!(after.planned, "{wish:?}: {:?}", after.misses);
     (u, after)
 }
@@ -202,7 +205,10 @@ fn another_region_keeps_days_slots_and_energies() {
         u.brief.budget.is_none() && !u.notes.is_empty(),
         "a budget in USD says nothing about INR"
     );
-    let after = with(&u.brief, |p, e| swap(p, e, before, &u, 2 * MOVES)).expect("a plan");
+    let after = with(&u.brief, |p, e| {
+        swap(p, e, before, &u, Work::of(p.brief.days, Some(2 * MOVES)))
+    })
+    .expect("a plan");
     assert!(after.planned, "{:?}", after.misses);
     assert_eq!(after.kitchen, "north_india");
     let kcal = |m: &platewright::plan::Meal| m.items.iter().map(|e| e.kcal).sum::<f64>();
@@ -626,7 +632,8 @@ fn what_is_locked_stays_to_the_gram() {
     let none = lock(&[&item], true).replace(&format!("\"{item}\""), "\"banana\"");
     if place.slot == "dinner" {
         let brief = read(&none);
-        let problems = with(&brief, |p, e| plan(p, e, 1000)).expect_err("no room");
+        let problems =
+            with(&brief, |p, e| plan(p, e, Work::of(p.brief.days, Some(1000)))).expect_err("no room");
         assert!(
             problems.iter().any(|d| d.code == "brief-lock-no-room"),
             "{problems:?}"

@@ -11,7 +11,7 @@ use platewright::kitchen::retention::{Cooking, held};
 use platewright::kitchen::{Catalogue, Item, Kitchen};
 use platewright::model::build::Pieces;
 use platewright::nutrient::Nutrient;
-use platewright::plan::{Eaten, FoodGrams, Plan, plan};
+use platewright::plan::{Eaten, FoodGrams, Plan, Work, plan};
 use platewright::prices::PriceList;
 use platewright::report;
 use platewright::targets::{self, Strength, Target};
@@ -57,7 +57,8 @@ fn week(text: &str) -> Week {
         table: table(),
         prices: Some(&prices),
     };
-    let plan = plan(pieces, &energy, MOVES).unwrap_or_else(|e| panic!("a plan: {e:?}\n{text}"));
+    let plan =
+        plan(pieces, &energy, Work::of(brief.days, None)).unwrap_or_else(|e| panic!("a plan: {e:?}\n{text}"));
     Week {
         brief,
         energy,

@@ -10,7 +10,7 @@ use platewright::model::Class;
 use platewright::model::build::{Pieces, serving_amounts};
 use platewright::model::linear::Linear;
 use platewright::nutrient::Nutrient;
-use platewright::plan::plan;
+use platewright::plan::{Work, plan};
 use platewright::prices::PriceList;
 use platewright::solve::bound::Standing;
 use platewright::solve::duals::{Lever, entry};
@@ -943,7 +943,7 @@ fn floors_give_way_to_a_budget_that_is_pulled() {
 fn what_is_liked_and_does_not_come_is_named() {
     let liked = ["oatmeal_water", "oatmeal_instant", "granola_bowl", "banana"];
     let w = world(&format!("days = 1\nlikes = {liked:?}"), "");
-    let made = plan(w.pieces(), &w.energy, 200_000).expect("a plan");
+    let made = plan(w.pieces(), &w.energy, Work::of(w.brief.days, Some(200_000))).expect("a plan");
     let eaten: Vec<&str> = made
         .days
         .iter()
@@ -988,7 +988,7 @@ fn what_is_missed_for_want_of_search_is_said_to_be() {
     let w = world("days = 7", "");
     let case = Case::new(w.pieces()).expect("a case");
     assert!(matches!(case.standing, Standing::Open(_)));
-    let made = plan(w.pieces(), &w.energy, 40).expect("a plan");
+    let made = plan(w.pieces(), &w.energy, Work::of(w.brief.days, Some(40))).expect("a plan");
     let told: Vec<&str> = made
         .cautions
         .iter()

@@ -5,7 +5,7 @@ use super::load::{OwnData, load};
 use super::plan::{UnitsWord, finish, prepare, refuse};
 use super::takeaway::chosen;
 use super::why::stopped;
-use crate::plan::moves;
+use crate::plan::Work;
 use crate::report::amount::{Style, Units, styled};
 use crate::report::compare as report;
 use crate::report::form::style;
@@ -84,8 +84,7 @@ fn side(path: &Path, o: &CompareOptions) -> io::Result<Result<Read, u8>> {
         Err(code) => return Ok(Err(code)),
     };
     let units = chosen(o.units, &p.brief, &pieces.kitchen.units);
-    let moves = o.moves.unwrap_or_else(|| moves(p.brief.days));
-    match crate::plan::plan(pieces, &p.energy, moves) {
+    match crate::plan::plan(pieces, &p.energy, Work::of(p.brief.days, o.moves)) {
         Ok(plan) => Ok(Ok(Read {
             side: Side::from(&plan),
             told: Some((style(&p.brief), units)),

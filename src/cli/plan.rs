@@ -11,7 +11,7 @@ use crate::energy::{EnergyBudget, GateAction};
 use crate::kitchen::Catalogue;
 use crate::model::build::product;
 use crate::model::linear::{lp_text, mps};
-use crate::plan::{export, moves};
+use crate::plan::{Work, export};
 use crate::ready::{ready, with_ways};
 use crate::report::form::{PlanFormat, style};
 use crate::report::json::pretty;
@@ -289,11 +289,11 @@ pub fn plan(options: &PlanOptions, out: &mut dyn Write) -> io::Result<u8> {
         Ok(pieces) => pieces,
         Err(code) => return Ok(code),
     };
-    let effort = options.moves.unwrap_or_else(|| moves(p.brief.days));
+    let work = Work::of(p.brief.days, options.moves);
     let made = match options.prove {
         #[cfg(feature = "highs")]
-        Some(seconds) => crate::plan::prove(pieces, &p.energy, effort, seconds),
-        _ => crate::plan::plan(pieces, &p.energy, effort),
+        Some(seconds) => crate::plan::prove(pieces, &p.energy, work, seconds),
+        _ => crate::plan::plan(pieces, &p.energy, work),
     };
     let plan = match made {
         Ok(plan) => with_ways(plan, pieces),

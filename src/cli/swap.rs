@@ -7,7 +7,7 @@ use super::{draw, files};
 use crate::brief;
 use crate::diagnostic::{Diagnostic, any_error};
 use crate::energy::{self, GateAction};
-use crate::plan::moves;
+use crate::plan::Work;
 use crate::report::form::style;
 use crate::report::json::pretty;
 use crate::report::{self, amount::styled};
@@ -120,9 +120,9 @@ pub fn swap(o: &SwapOptions, out: &mut dyn Write) -> io::Result<u8> {
         Err(code) => return Ok(code),
     };
     let kitchen = pieces.kitchen;
-    let moves = o.moves.unwrap_or_else(|| moves(p.brief.days));
+    let work = Work::of(p.brief.days, o.moves);
     let before = match &o.plan {
-        None => crate::plan::plan(pieces, &p.energy, moves),
+        None => crate::plan::plan(pieces, &p.energy, work),
         Some(path) => match swap::read_plan(&files::read(path)?) {
             Ok(days) => swap::remake(pieces, &p.energy, &days),
             Err(d) => return refuse(&path.display().to_string(), "", &[d]),
@@ -178,7 +178,7 @@ pub fn swap(o: &SwapOptions, out: &mut dyn Write) -> io::Result<u8> {
             Err(problems) => return said(&p, &problems),
         }
     } else {
-        match swap::swap(pieces, &energy, &result.before, &u, moves) {
+        match swap::swap(pieces, &energy, &result.before, &u, work) {
             Ok(after) => {
                 result.changes = Some(swap::changes(&result.before, &after));
                 result.after = Some(after);

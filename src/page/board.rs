@@ -10,7 +10,7 @@ pub mod live;
 use super::folder::{Folder, Refusal, Shared, Sheet};
 use super::frame::{Room, messages, page};
 use crate::diagnostic::Diagnostic;
-use crate::plan::Plan;
+use crate::plan::{Plan, Work};
 use crate::ready::{Ready, answer, ready};
 use crate::report::amount::{decimals, figure, styled};
 use crate::report::form::style;
@@ -222,7 +222,7 @@ async fn plan_week(folder: &Shared, boards: &Boards, board: Board) -> Result<Res
         .work(move |folder| {
             let text = text?;
             let ready = ready(&text, None, None)?;
-            let plan = answer(&folder.larder, &ready, None)?;
+            let plan = answer(&folder.larder, &ready, Work::of(ready.brief.days, None))?;
             if !plan.planned {
                 return Ok(Err(words::why_not(&plan)));
             }

@@ -3,7 +3,7 @@
 use crate::brief;
 use crate::cli::files::{self, Whole};
 use crate::diagnostic::Diagnostic;
-use crate::plan::Plan;
+use crate::plan::{Plan, Work};
 use crate::ready::{Larder, Ready, answer, ready};
 use crate::report::amount::price;
 use crate::report::json;
@@ -481,7 +481,7 @@ impl Folder {
                 return Ok((sheet, week));
             }
             let ready = folder.ready(&sheet)?;
-            let plan = answer(&folder.larder, &ready, None)
+            let plan = answer(&folder.larder, &ready, Work::of(ready.brief.days, None))
                 .map_err(|problems| Refusal::Mistakes(sheet.text.clone(), problems))?;
             let week = folder.put(&sheet, plan)?;
             Ok((sheet, week))

@@ -8,6 +8,9 @@
 use crate::model::{Choice, Class, Column, Model, Over, Part, Row};
 use fastrand::Rng;
 use std::collections::HashMap;
+use std::num::NonZeroUsize;
+use std::panic::resume_unwind;
+use std::sync::atomic::{AtomicU32, Ordering};
 
 /// How to search.
 #[derive(Clone, Copy, Debug)]
@@ -18,6 +21,8 @@ pub struct Effort {
     pub starts: u32,
     /// Seed.
     pub seed: u64,
+    /// Threads that share the starts; what is found does not depend on how many.
+    pub threads: NonZeroUsize,
 }
 
 /// What the search found.
@@ -198,6 +203,8 @@ struct Space<'a> {
     shapes: Vec<Vec<f64>>,
     /// Out of 256 picks of a form, how many come as often as the bound eats it.
     guided: u8,
+    /// The same of picks of an item.
+    favoured: u8,
     /// For each column: the narrowest window of sums over its day, and its coefficient there.
     window: Vec<Option<(u32, f64)>>,
     /// For each column: its place in its part.
@@ -214,6 +221,8 @@ struct Space<'a> {
 impl<'a> Space<'a> {
     fn new(model: &'a Model, uses: &[f64], scale: f64) -> Self {
         let n = model.columns.len();
+        let days = model.choices.iter().map(|c| c.day + 1).max().unwrap_or(1);
+        let pots = model.rows.iter().any(|r| r.whole.is_some());
         let mut s = Space {
             model,
             rows: Vec::new(),
@@ -239,7 +248,8 @@ impl<'a> Space<'a> {
             bill_row: None,
             pick: Vec::new(),
             shapes: Vec::new(),
-            guided: guided(model.choices.iter().map(|c| c.day + 1).max().unwrap_or(1)),
+            guided: guided(days, FAVOURED_FORM),
+            favoured: guided(days, if pots { FAVOURED_WITH_POTS } else { FAVOURED }),
             window: vec![None; n],
             place: vec![0; n],
             pots: Vec::new(),
@@ -1007,7 +1017,7 @@ impl<'s, 'm> State<'s, 'm> {
         let sp = self.space;
         let eaten = &sp.pick[choice][form][part];
         if let Some(&(last, sum)) = eaten.last()
-            && self.rng.u8(..) < FAVOURED
+            && self.rng.u8(..) < sp.favoured
         {
             let at = self.rng.f64() * sum;
             return eaten.iter().find(|e| at < e.1).map_or(last, |e| e.0);
@@ -1542,6 +1552,8 @@ fn weighed(edge: &[Block; 3], act: &Block, weight: &Block) -> f64 {
 
 /// How good a state is: what must hold, what should, the objective, then cost.
 type Key = (f64, f64, f64, f64);
+/// A state found: how good it is, its forms and its steps.
+type Reached = (Key, Vec<usize>, Vec<u16>);
 
 fn better(a: Key, b: Key) -> bool {
     let near = |x: f64, y: f64| (x - y).abs() <= 1e-9;
@@ -1563,11 +1575,11 @@ fn hot(meals: usize) -> f64 {
 }
 /// Last temperature.
 const COLD: f64 = 0.000_1;
-/// Picks of a form that follow the bound, by the days: it eats a little of many forms, which days can only share out
-/// among them when they are several.
-fn guided(days: usize) -> u8 {
-    let [one, week] = FAVOURED_FORM;
-    (one + (week - one) * (days.max(1) - 1).min(6) / 6) as u8
+/// Out of 256 picks, how many follow the bound: it eats a little of much, which days can only share out among them when
+/// they are several.
+fn guided(days: usize, [one, week]: [usize; 2]) -> u8 {
+    let more = days.max(1) - 1;
+    ((one * (6 - more.min(6)) + week * more.min(6)) / 6) as u8
 }
 /// Least weight of a row that holds.
 const LIGHT: f64 = 0.02;
@@ -1591,10 +1603,12 @@ const ONE_ITEM: u8 = 128;
 const MEND: f64 = 0.02;
 /// The objective counts one part in so many while a plan is mended.
 const REGARDLESS: f64 = 1e4;
-/// Out of 256 picks of an item, how many come from those the bound favours.
-const FAVOURED: u8 = 220;
-/// Out of 256 picks of a form, how many come as often as the bound eats it: for one day, and for seven and more.
-const FAVOURED_FORM: [usize; 2] = [96, 245];
+/// Out of 256 picks of an item, how many come from those the bound eats: for one day, and for seven and more.
+const FAVOURED: [usize; 2] = [150, 220];
+/// The same where dishes are cooked in whole batches, of which the bound, with its parts of batches, knows less.
+const FAVOURED_WITH_POTS: [usize; 2] = [150, 170];
+/// The same of picks of a form, which come as often as the bound eats it.
+const FAVOURED_FORM: [usize; 2] = [48, 245];
 /// Out of 256 proposals for a meal that differs from the plan to keep, how many go back to it.
 const RETURN: u8 = 64;
 /// First temperature when a plan is continued.
@@ -1613,33 +1627,49 @@ pub fn search(model: &Model, uses: &[f64], scale: f64, effort: Effort, from: Opt
     let space = Space::new(model, uses, scale);
     let starts = effort.starts.max(1);
     let each = effort.moves / u64::from(starts);
-    let mut best: Option<(Key, Vec<usize>, Vec<u16>)> = None;
-    for start in 0..starts {
-        let mut s = State::new(
-            &space,
-            effort
-                .seed
-                .wrapping_mul(0x9E37_79B9_7F4A_7C15)
-                .wrapping_add(u64::from(start)),
-        );
+    let begin = |start: u32| {
+        let seed = effort.seed.wrapping_mul(0x9E37_79B9_7F4A_7C15);
+        let mut s = State::new(&space, seed.wrapping_add(u64::from(start)));
+        let mut hot = hot(model.choices.len());
         if let Some(f) = from {
             s.go_on(f);
+            hot = WARM;
         }
-        anneal(
-            &mut s,
-            each,
-            if from.is_some() {
-                WARM
-            } else {
-                hot(model.choices.len())
-            },
-            &mut best,
-        );
+        let mut best = None;
+        anneal(&mut s, each, hot, &mut best);
+        best
+    };
+    // Which thread takes which start is chance; what each finds is not, and they are compared in their order.
+    let next = AtomicU32::new(0);
+    let take = || {
+        let mut found = Vec::new();
+        loop {
+            let start = next.fetch_add(1, Ordering::Relaxed);
+            if start >= starts {
+                break found;
+            }
+            found.extend(begin(start).map(|f| (start, f)));
+        }
+    };
+    let mut found = std::thread::scope(|scope| {
+        let others = effort.threads.get().min(starts as usize) - 1;
+        let others: Vec<_> = (0..others).map(|_| scope.spawn(take)).collect();
+        let mut found = take();
+        for other in others {
+            found.extend(other.join().unwrap_or_else(|e| resume_unwind(e)));
+        }
+        found
+    });
+    found.sort_by_key(|(start, _)| *start);
+    let mut best: Option<Reached> = None;
+    for (_, f) in found {
+        if best.as_ref().is_none_or(|b| better(f.0, b.0)) {
+            best = Some(f);
+        }
     }
     let mut moves = each * u64::from(starts);
     // Nothing that holds: mend the nearest regardless of the objective, then mind the objective again.
-    let broken =
-        |b: &Option<(Key, Vec<usize>, Vec<u16>)>| b.as_ref().is_some_and(|b| b.0.0 > MET || b.0.1 > MET);
+    let broken = |b: &Option<Reached>| b.as_ref().is_some_and(|b| b.0.0 > MET || b.0.1 > MET);
     if from.is_none() && broken(&best) {
         let mending = Space::new(model, uses, scale * REGARDLESS);
         for (space, hot) in [(&mending, MEND), (&space, WARM)] {
@@ -1663,7 +1693,7 @@ pub fn search(model: &Model, uses: &[f64], scale: f64, effort: Effort, from: Opt
     Found { forms, steps, moves }
 }
 
-fn anneal(s: &mut State, moves: u64, first_hot: f64, best: &mut Option<(Key, Vec<usize>, Vec<u16>)>) {
+fn anneal(s: &mut State, moves: u64, first_hot: f64, best: &mut Option<Reached>) {
     let cooling = libm::log(COLD / first_hot);
     let mut hot = first_hot;
     let mut low = f64::INFINITY;

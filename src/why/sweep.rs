@@ -12,12 +12,12 @@ use crate::model::build::{Pieces, build, serving_amounts};
 use crate::model::linear::{Constraint, Linear, expand};
 use crate::model::{Class, Model, Over, Row};
 use crate::nutrient::Nutrient;
-use crate::plan::moves;
+use crate::plan::short_of;
 use crate::solve::bound::uses;
 use crate::solve::duals::Lever;
 use crate::solve::engine::NoOptimum;
 use crate::solve::parametric::frontier_of;
-use crate::solve::search::{Effort, search};
+use crate::solve::search::search;
 use crate::solve::simplex::Simplex;
 use crate::solve::verify::broken;
 use crate::targets;
@@ -996,7 +996,7 @@ fn whole(
 ) -> Result<(), Wrong> {
     let n = n.clamp(2, 50);
     let brief = case.pieces.brief;
-    let effort = moves(brief.days) / 4;
+    let effort = short_of(brief, 4);
     let (from, to) = match (out.pieces.first(), out.pieces.last()) {
         (Some(a), Some(b)) => (a.from, b.to),
         _ => return Ok(()),
@@ -1023,12 +1023,7 @@ fn whole(
             Ok(v) => (uses(&model, &lp, &s.point()), v),
             Err(_) => (Vec::new(), f64::NAN),
         };
-        let e = Effort {
-            moves: effort,
-            starts: if brief.days <= 2 { 10 } else { 1 },
-            seed: brief.seed,
-        };
-        let found = search(&model, &guide, bound, e, None);
+        let found = search(&model, &guide, bound, effort, None);
         let good = broken(&model, &found.forms, &found.steps).is_empty();
         Ok((place, good.then(|| way * model.value(&found.steps) / share)))
     };
@@ -1038,7 +1033,7 @@ fn whole(
         (even, odd.join().unwrap_or_else(|_| Ok(Vec::new())))
     });
     out.whole = even?.into_iter().interleave(odd?).collect();
-    out.moves = effort;
+    out.moves = effort.moves;
     Ok(())
 }
 

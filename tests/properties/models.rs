@@ -9,6 +9,7 @@ use platewright::model::linear::{Linear, expand};
 use platewright::solve::bound::{Standing, give_way, standing};
 use platewright::solve::search::{Effort, Found, search};
 use platewright::solve::verify::broken;
+use std::num::NonZeroUsize;
 
 /// Relative difference of two optima of the same program.
 const SAME: f64 = 1e-7;
@@ -170,6 +171,7 @@ fn order_of_items_and_foods_changes_neither_bound_nor_objective() {
             moves: 3_000,
             starts: 1,
             seed,
+            threads: NonZeroUsize::MIN,
         };
         let found = search(&model, &[], was.max(0.1), effort, None);
         let steps = |name: &str| {

@@ -14,7 +14,11 @@ use platewright::review::{self, log};
 use platewright::swap;
 use platewright::targets;
 use platewright::units::Kilograms;
-use platewright::{appraise::appraise, plan::plan, report};
+use platewright::{
+    appraise::appraise,
+    plan::{Work, plan},
+    report,
+};
 use proptest::prelude::*;
 use proptest::sample::Index;
 use std::sync::OnceLock;
@@ -293,7 +297,12 @@ fn day() -> &'static (Case, String) {
         let text =
             include_str!("../../examples/surplus-on-a-budget/brief.toml").replace("days = 7", "days = 1");
         let case = Case::read(&text).expect("the example reads");
-        let plan = plan(case.pieces(), &case.energy, 60_000).expect("a plan");
+        let plan = plan(
+            case.pieces(),
+            &case.energy,
+            Work::of(case.brief.days, Some(60_000)),
+        )
+        .expect("a plan");
         assert!(plan.planned);
         (case, report::json::plan(&plan).to_string())
     })

@@ -8,7 +8,7 @@ use crate::diagnostic::Diagnostic;
 use crate::kitchen::Catalogue;
 use crate::model::build::Pieces;
 use crate::page::folder::{Folder, Refusal, Sheet, Week};
-use crate::plan::{Plan, Way};
+use crate::plan::{Plan, Way, Work};
 use crate::ready::{Ready, answer, ready};
 use crate::report::amount;
 use crate::report::form::style;
@@ -284,7 +284,7 @@ impl Job<'_> {
     }
 
     fn answered(&self, then: &Ready, text: &str) -> Result<Plan, Refusal> {
-        answer(&self.folder.larder, then, None)
+        answer(&self.folder.larder, then, Work::of(then.brief.days, None))
             .map_err(|problems| Refusal::Mistakes(text.to_string(), problems))
     }
 
@@ -323,7 +323,8 @@ impl Job<'_> {
         let then = prepared(&text)?;
         let parts = pieces(self.folder, &then, &text)?;
         let weeks = u64::from(then.brief.days.div_ceil(7).max(1));
-        let mut plan = swap::swap(parts, &then.energy, self.before, &u, MOVES * weeks)
+        let work = Work::of(then.brief.days, Some(MOVES * weeks));
+        let mut plan = swap::swap(parts, &then.energy, self.before, &u, work)
             .map_err(|problems| first_wrong(&problems))?;
         let mut kept = true;
         if !plan.planned {
