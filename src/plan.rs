@@ -437,10 +437,12 @@ pub const SECTIONS: [&str; 14] = [
 pub const MOVES: u64 = 8_000_000;
 /// The same for one or two days: each of their moves takes less, and there are no other days to make up for one.
 const MOVES_OF_A_DAY: u64 = 2 * MOVES;
-/// Days that are searched from many starts.
+/// Days that are searched from many short starts, not from few long ones.
 const FEW_DAYS: u32 = 2;
-/// How many those are.
-const STARTS_OF_A_DAY: u32 = 10;
+/// The most starts of a week, and the least moves of each: two short ones are worth less than a long one.
+const STARTS: (u32, u64) = (2, MOVES / 2);
+/// The same for one or two days.
+const STARTS_OF_A_DAY: (u32, u64) = (20, MOVES_OF_A_DAY / 20);
 
 /// How much a brief is searched.
 #[derive(Clone, Copy, Debug)]
@@ -471,17 +473,14 @@ impl Work {
 
     /// What the search is told of it.
     pub(crate) fn effort(self, brief: &Brief) -> Effort {
-        let starts = if brief.days <= FEW_DAYS {
+        let (most, least) = if brief.days <= FEW_DAYS {
             STARTS_OF_A_DAY
-        } else if self.moves >= MOVES {
-            // Two short ones are worth less than a long one.
-            2
         } else {
-            1
+            STARTS
         };
         Effort {
             moves: self.moves,
-            starts,
+            starts: (self.moves / least).clamp(1, u64::from(most)) as u32,
             seed: brief.seed,
             threads: self.threads,
         }

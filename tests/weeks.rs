@@ -57,8 +57,8 @@ fn week(text: &str) -> Week {
         table: table(),
         prices: Some(&prices),
     };
-    let plan =
-        plan(pieces, &energy, Work::of(brief.days, None)).unwrap_or_else(|e| panic!("a plan: {e:?}\n{text}"));
+    let plan = plan(pieces, &energy, Work::of(brief.days, Some(MOVES)))
+        .unwrap_or_else(|e| panic!("a plan: {e:?}\n{text}"));
     Week {
         brief,
         energy,
