@@ -9,7 +9,7 @@ use platewright::diagnostic::Diagnostic;
 use platewright::energy;
 use platewright::foods::{FoodId, FoodTable};
 use platewright::kitchen::{Catalogue, Item};
-use platewright::model::build::{Built, Pieces, build};
+use platewright::model::build::{Built, Pieces, build, disliked};
 use platewright::model::linear::expand;
 use platewright::plan::{FoodGrams, Work, breaches, plan};
 use platewright::prices::PriceList;
@@ -596,4 +596,18 @@ fn portions_grow_by_role() {
             "no portions for `{role}`"
         );
     }
+}
+
+#[test]
+fn a_dislike_rules_out_every_item_called_so() {
+    // The id of one kitchen's item is the name of another's.
+    let all = &catalogue().items;
+    let hits = disliked(catalogue(), "pasta");
+    let is = |f: &dyn Fn(&platewright::kitchen::Item) -> bool| all.iter().position(f).expect("such an item");
+    let (by_id, by_name) = (is(&|i| i.id == "pasta"), is(&|i| i.name == "Pasta"));
+    assert_ne!(by_id, by_name);
+    assert_eq!(hits.len(), 2, "{hits:?}");
+    assert!(hits.contains(&by_id) && hits.contains(&by_name));
+    // What is called by no name of an item is looked for in all names.
+    assert!(disliked(catalogue(), "beef").len() > 2);
 }

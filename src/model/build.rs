@@ -88,15 +88,19 @@ pub fn fruit_and_vegetables(table: &FoodTable, item: &Item) -> f64 {
         .sum()
 }
 
-/// The items that a dislike rules out: the one with that id or name, else every item that names the
-/// word in its own name, family, foods or products, whether one or many of it.
+/// The items that a dislike rules out: those with that id or name (one kitchen's id may be another's name), else every
+/// item that names the word in its own name, family, foods or products, whether one or many of it.
 pub fn disliked(c: &Catalogue, word: &str) -> Vec<usize> {
-    let exact = c
+    let called = |(_, i): &(usize, &Item)| i.id == word || i.name.to_lowercase() == word;
+    let exact: Vec<usize> = c
         .items
         .iter()
-        .position(|i| i.id == word || i.name.to_lowercase() == word);
-    if let Some(n) = exact {
-        return vec![n];
+        .enumerate()
+        .filter(called)
+        .map(|(n, _)| n)
+        .collect();
+    if !exact.is_empty() {
+        return exact;
     }
     let stem = |w: &str| w.trim_end_matches('s').to_string();
     let wanted: Vec<String> = word
