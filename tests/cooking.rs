@@ -1,6 +1,7 @@
 //! Days with time to cook, whole batches, the cooking list; what is left over and carries on into the next plan.
 
 use std::collections::BTreeMap;
+use std::num::NonZeroUsize;
 use std::sync::OnceLock;
 
 use platewright::brief::{self, Brief};
@@ -17,7 +18,6 @@ use platewright::solve::search::{Effort, search};
 use platewright::solve::verify::broken;
 use platewright::targets;
 use rust_decimal::prelude::ToPrimitive;
-use std::num::NonZeroUsize;
 
 /// Two dishes that keep, invented for these tests, in the shape of ordinary home cooking.
 const DISHES: &str = r#"
@@ -515,4 +515,22 @@ fn the_command_carries_leftovers_on() {
     let refused = run(&["--pantry", "bad.toml"]);
     assert_eq!(refused.status.code(), Some(2));
     assert!(String::from_utf8_lossy(&refused.stderr).contains("white_rice"));
+}
+
+/// Starts end in another order on many threads; they are compared in their own.
+#[test]
+fn a_plan_does_not_depend_on_the_threads() {
+    let (brief, _) = brief::parse(
+        "region = \"us\"\ndays = 1\nobjective = \"cost\"\n[person]\nsex = \"female\"\nage = 30\nheight = \"168 cm\"\nweight = \"61 kg\"\n[activity]\nlevel = \"active\"\n[[phase]]\nkind = \"hold\"\nweeks = 8\n",
+    )
+    .expect("a brief");
+    let made = |threads| {
+        let work = Work {
+            moves: 3_200_000,
+            threads: NonZeroUsize::new(threads).unwrap(),
+        };
+        let plan = with(&brief, |p, e| plan(p, e, work)).expect("a plan");
+        report::json::plan(&plan).to_string()
+    };
+    assert_eq!(made(1), made(4));
 }

@@ -2,6 +2,7 @@
 //! kitchen; meat and milk apart in a meal; and the finished plan checked once more.
 
 use std::collections::BTreeSet;
+use std::num::NonZeroUsize;
 use std::sync::OnceLock;
 
 use platewright::brief::{self, Brief};
@@ -15,7 +16,6 @@ use platewright::plan::{FoodGrams, Work, breaches, plan};
 use platewright::prices::PriceList;
 use platewright::solve::search::{Effort, search};
 use platewright::targets;
-use std::num::NonZeroUsize;
 
 fn table() -> &'static FoodTable {
     static TABLE: OnceLock<FoodTable> = OnceLock::new();

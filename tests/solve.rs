@@ -381,7 +381,12 @@ fn finds_the_best(model: &Model) {
             (value - best).abs() < 1e-9,
             "seed {seed}: {value}, the best is {best}"
         );
-        let again = searched(model, &uses, bound, effort);
+        // On more threads too.
+        let more = Effort {
+            threads: NonZeroUsize::new(3).unwrap(),
+            ..effort
+        };
+        let again = searched(model, &uses, bound, more);
         assert_eq!(
             format!("{found:?}").into_bytes(),
             format!("{again:?}").into_bytes()
