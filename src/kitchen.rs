@@ -868,6 +868,18 @@ impl Catalogue {
             .or_else(|| self.items.iter().position(|i| i.name.eq_ignore_ascii_case(word)))
     }
 
+    /// The position of the item that a word of a brief means: by id or, in any case, by name, of this kitchen before
+    /// those of others, since kitchens share names.
+    pub fn item_of(&self, word: &str, kitchen: &str) -> Option<usize> {
+        let here = |named: &dyn Fn(&Item) -> bool| {
+            let is = |i: &Item| named(i) && i.regions.iter().any(|r| r == kitchen);
+            self.items.iter().position(is)
+        };
+        here(&|i| i.id == word)
+            .or_else(|| here(&|i| i.name.eq_ignore_ascii_case(word)))
+            .or_else(|| self.find_item(word))
+    }
+
     /// The product that a line of a price list names: by its id, by a food that is bought as it, or by an
     /// item made of that product alone.
     pub fn product_of(&self, buy: &str) -> Option<&Product> {

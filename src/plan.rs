@@ -486,7 +486,7 @@ impl Work {
         }
     }
 
-    /// The same for going on from a plan, which has one start.
+    /// The same for going on from a plan: one start, with half of the moves where a plan has several.
     pub(crate) fn going_on(self, brief: &Brief) -> Effort {
         let anew = self.effort(brief);
         Effort {
@@ -1177,7 +1177,7 @@ fn likes_missed(p: Pieces, built: &Built, days: &[Day]) -> Vec<Caution> {
         .brief
         .likes
         .iter()
-        .filter_map(|l| p.catalogue.find_item(&l.value));
+        .filter_map(|l| p.catalogue.item_of(&l.value, &p.kitchen.id));
     liked
         .unique()
         .filter_map(|i| {

@@ -534,7 +534,9 @@ pub fn understand(wish: &Wish, p: Pieces, before: &Plan) -> Result<Understood, V
             continue;
         }
         for (item, _) in &lock.items {
-            if c.find_item(&item.value).is_some_and(|i| u.from.contains(&i)) {
+            if c.item_of(&item.value, &p.kitchen.id)
+                .is_some_and(|i| u.from.contains(&i))
+            {
                 problems.push(
                     Diagnostic::error(
                         "swap-locked",

@@ -474,3 +474,20 @@ fn a_price_names_a_product_a_food_or_an_item() {
         assert!((list.prices["banana"].per_gram() - 0.002).abs() < 1e-12);
     }
 }
+
+/// A plate of tacos with beans in them has no beans beside.
+#[test]
+fn no_tacos_hold_beans_twice() {
+    let (_, c) = catalogue();
+    let us = c.kitchen("us").expect("the kitchen");
+    let forms: Vec<_> = us.forms.iter().filter(|f| f.id.ends_with("tacos")).collect();
+    assert_eq!(forms.len(), 2);
+    for form in forms {
+        let with_beans = form.parts.iter().filter(|part| {
+            let taken =
+                |i: &&Item| i.regions.contains(&us.id) && i.kinds.iter().any(|k| part.take.contains(k));
+            c.items.iter().filter(taken).any(|i| i.group == "beans")
+        });
+        assert_eq!(with_beans.count(), 1, "{}", form.id);
+    }
+}

@@ -598,16 +598,34 @@ fn portions_grow_by_role() {
     }
 }
 
+/// Kitchens share names, and one kitchen's id can be another's name (`pasta`).
 #[test]
-fn a_dislike_rules_out_every_item_called_so() {
-    // The id of one kitchen's item is the name of another's.
-    let all = &catalogue().items;
-    let hits = disliked(catalogue(), "pasta");
-    let is = |f: &dyn Fn(&platewright::kitchen::Item) -> bool| all.iter().position(f).expect("such an item");
-    let (by_id, by_name) = (is(&|i| i.id == "pasta"), is(&|i| i.name == "Pasta"));
-    assert_ne!(by_id, by_name);
-    assert_eq!(hits.len(), 2, "{hits:?}");
-    assert!(hits.contains(&by_id) && hits.contains(&by_name));
-    // What is called by no name of an item is looked for in all names.
-    assert!(disliked(catalogue(), "beef").len() > 2);
+fn a_name_means_the_item_of_the_kitchen_and_a_dislike_every_item_called_so() {
+    let c = catalogue();
+    let mut shared = 0;
+    for (n, item) in c.items.iter().enumerate() {
+        for kitchen in &item.regions {
+            for word in [item.name.clone(), item.name.to_ascii_uppercase()] {
+                let found = &c.items[c.item_of(&word, kitchen).expect("a known name")];
+                assert_eq!(found.name, item.name, "{kitchen}");
+                assert!(found.regions.contains(kitchen), "{} in {kitchen}", found.id);
+            }
+            let found = c.item_of(&item.id, kitchen).expect("a known id");
+            assert_eq!(c.items[found].id, item.id, "{kitchen}");
+        }
+        let hits = disliked(c, &item.name.to_lowercase());
+        assert!(hits.contains(&n), "{}", item.id);
+        shared += usize::from(hits.len() > 1);
+    }
+    assert!(shared > 100, "{shared}");
+    let pasta: Vec<&str> = disliked(c, "pasta")
+        .iter()
+        .map(|&n| c.items[n].id.as_str())
+        .collect();
+    assert!(
+        pasta.contains(&"pasta") && pasta.contains(&"pasta_plate"),
+        "{pasta:?}"
+    );
+    let liked = |kitchen| c.items[c.item_of("pasta", kitchen).unwrap()].id.as_str();
+    assert_eq!((liked("us"), liked("uk")), ("pasta", "pasta_plate"));
 }

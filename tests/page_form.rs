@@ -321,6 +321,33 @@ fn all_mistakes_stand_beside_their_fields_at_once_and_what_was_typed_stays() {
     assert!(group.split('>').next().unwrap().contains(" open"), "{group}");
 }
 
+/// Several kitchens have an item of the name.
+#[test]
+fn a_name_is_kept_as_the_item_of_the_kitchen_and_a_dislike_as_the_name() {
+    for (region, id) in [("us", "almonds"), ("uk", "almonds_handful")] {
+        let text = DAY.replace("region = \"us\"", &format!("region = \"{region}\""));
+        let s = serve(&[("a", &text)]);
+        assert_eq!(save(&s, &[("has", "likes"), ("likes", "Almonds")]).status, 303);
+        assert!(
+            s.file("a.toml").contains(&format!("likes = [\"{id}\"]")),
+            "{}",
+            s.file("a.toml")
+        );
+        // It is shown by its name again.
+        assert!(s.get("/b/a/brief").body.contains("value=\"Almonds\""));
+        let s = serve(&[("a", &text)]);
+        assert_eq!(
+            save(&s, &[("has", "dislikes"), ("dislikes", "Almonds")]).status,
+            303
+        );
+        assert!(
+            s.file("a.toml").contains("dislikes = [\"Almonds\"]"),
+            "{}",
+            s.file("a.toml")
+        );
+    }
+}
+
 #[test]
 fn a_mistake_against_the_kitchen_stands_beside_its_field() {
     let s = serve(&[("a", RICH)]);

@@ -85,7 +85,7 @@ pub struct PlanOptions {
     /// Seed of the search instead of the brief's
     #[arg(long)]
     seed: Option<u64>,
-    /// Moves the search tries; without it as many as the days need, a second's worth for a week
+    /// Moves the search tries; without it as many as the days need, a second's worth for a week on two cores
     #[arg(long)]
     moves: Option<u64>,
     /// Also have HiGHS prove or improve the plan for so many seconds (needs a build with `--features highs`)

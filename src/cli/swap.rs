@@ -61,7 +61,7 @@ pub struct SwapOptions {
     /// Seed of the search instead of the brief's
     #[arg(long)]
     seed: Option<u64>,
-    /// Moves of a plan's search; a swap takes about three quarters as many
+    /// Moves of a plan's search; a swap takes fewer
     #[arg(long)]
     moves: Option<u64>,
     /// Units of the shopping list; the kitchen's own without it

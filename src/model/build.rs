@@ -383,7 +383,7 @@ impl<'a> Builder<'a> {
         let p = self.p;
         let items = p.brief.likes.iter().chain(p.brief.usual.iter().map(|u| &u.item));
         for word in items {
-            if p.catalogue.find_item(&word.value).is_none() {
+            if p.catalogue.item_of(&word.value, &p.kitchen.id).is_none() {
                 let near = p.catalogue.nearest_item(&word.value).map(str::to_string);
                 self.unknown("item", word, near.as_deref());
             }
@@ -832,7 +832,7 @@ impl<'a> Builder<'a> {
         let p = self.p;
         let mut out = Vec::new();
         for (what, amount) in &p.brief.locks[lock].items {
-            let Some(i) = p.catalogue.find_item(&what.value) else {
+            let Some(i) = p.catalogue.item_of(&what.value, &p.kitchen.id) else {
                 let near = p.catalogue.nearest_item(&what.value).map(str::to_string);
                 self.unknown("item", what, near.as_deref());
                 continue;
@@ -879,7 +879,7 @@ impl<'a> Builder<'a> {
         let mut parts = Vec::new();
         for (n, (what, amount)) in p.brief.locks[lock].items.iter().enumerate() {
             let what_span = &what.span;
-            let Some(i) = p.catalogue.find_item(&what.value) else {
+            let Some(i) = p.catalogue.item_of(&what.value, &p.kitchen.id) else {
                 let near = p.catalogue.nearest_item(&what.value).map(str::to_string);
                 self.unknown("item", what, near.as_deref());
                 continue;
@@ -1131,7 +1131,7 @@ impl<'a> Builder<'a> {
             for i in lock
                 .items
                 .iter()
-                .filter_map(|(what, _)| p.catalogue.find_item(&what.value))
+                .filter_map(|(what, _)| p.catalogue.item_of(&what.value, &p.kitchen.id))
             {
                 let columns = self.model.columns.iter().enumerate();
                 let terms = columns
@@ -1324,7 +1324,7 @@ impl<'a> Builder<'a> {
         }
         // Likes.
         for l in &p.brief.likes {
-            match p.catalogue.find_item(&l.value) {
+            match p.catalogue.item_of(&l.value, &p.kitchen.id) {
                 Some(i) if by_item.contains_key(&i) => {
                     let times = liked_times(p.brief, &p.catalogue.items[i]);
                     let twin = self.twin(format!("r|like|{i}"));
@@ -1589,7 +1589,7 @@ impl<'a> Builder<'a> {
                 let total = p.intake_kcal * days;
                 let mut usual: BTreeMap<usize, f64> = BTreeMap::new();
                 for u in &p.brief.usual {
-                    if let Some(i) = p.catalogue.find_item(&u.item.value) {
+                    if let Some(i) = p.catalogue.item_of(&u.item.value, &p.kitchen.id) {
                         let servings = match u.amount {
                             Amount::Servings(s) => s,
                             Amount::Grams(g) => g / p.catalogue.items[i].serving_grams(),

@@ -3,6 +3,7 @@
 use crate::brief::SCREEN_QUESTIONS;
 use crate::energy::data::{activities, equations};
 use crate::kitchen::{Catalogue, Kitchen, Rule};
+use crate::model::build::disliked;
 use crate::nutrient::Nutrient;
 use crate::person::Sex;
 use crate::ready::Larder;
@@ -501,8 +502,8 @@ fn common_nutrients() -> Vec<Nutrient> {
     all
 }
 
-/// An item's or product's name for what stands in the file.
-pub fn said(kind: Kind, word: &str, c: &Catalogue) -> String {
+/// An item's or product's name for what stands in the file of a kitchen's brief.
+pub fn said(kind: Kind, word: &str, c: &Catalogue, kitchen: &str) -> String {
     let item = || c.items.iter().find(|i| i.id == word).map(|i| i.name.clone());
     let product = || c.products.get(word).map(|p| p.name.clone());
     let name = match kind {
@@ -512,17 +513,18 @@ pub fn said(kind: Kind, word: &str, c: &Catalogue) -> String {
         _ => None,
     };
     // A name that would lead back elsewhere is not shown for the word.
-    name.filter(|n| kept(kind, n, c) == word)
+    name.filter(|n| kept(kind, n, c, kitchen) == word)
         .unwrap_or_else(|| word.to_string())
 }
 
-/// What is written into the file for a name: the id of what it names alone, else the words themselves.
-pub fn kept(kind: Kind, name: &str, c: &Catalogue) -> String {
-    let item = || {
-        c.items
-            .iter()
-            .find(|i| i.name.eq_ignore_ascii_case(name))
-            .map(|i| i.id.clone())
+/// What is written into the file for a name: the id of what it names, of this kitchen before others, else the words
+/// themselves. A dislike that rules out several items stays words.
+pub fn kept(kind: Kind, name: &str, c: &Catalogue, kitchen: &str) -> String {
+    let item = || c.item_of(name, kitchen).map(|i| c.items[i].id.clone());
+    let alone = || {
+        let called = c.items.iter().find(|i| i.name.eq_ignore_ascii_case(name))?;
+        let one = disliked(c, &name.to_lowercase()).len() == 1;
+        Some(if one { called.id.clone() } else { name.to_string() })
     };
     let product = || {
         let named = c.products.values().find(|p| p.name.eq_ignore_ascii_case(name));
@@ -531,7 +533,7 @@ pub fn kept(kind: Kind, name: &str, c: &Catalogue) -> String {
     let id = match kind {
         Kind::Item | Kind::Items => item(),
         Kind::Thing => product().or_else(item),
-        Kind::Things => item().or_else(product),
+        Kind::Things => alone().or_else(product),
         _ => None,
     };
     id.unwrap_or_else(|| name.to_string())

@@ -63,12 +63,14 @@ impl Typed {
     }
 
     fn read(&mut self, doc: &Document, groups: &[&[Field]], from: &str, to: &str, c: &Catalogue) {
+        let kitchen = doc.typed("region").unwrap_or_default();
+        let named = |kind, word: &str| said(kind, word, c, &kitchen);
         for f in groups.iter().flat_map(|g| g.iter()) {
             let (from, to) = (at(from, f.key), at(to, f.key));
             match f.kind {
                 Kind::Many(_) | Kind::Items | Kind::Things => {
                     let texts = doc.texts(&from);
-                    let names = texts.iter().map(|w| said(f.kind, w, c)).collect();
+                    let names = texts.iter().map(|w| named(f.kind, w)).collect();
                     self.values.insert(to, names);
                 }
                 Kind::Days => {
@@ -88,7 +90,7 @@ impl Typed {
                     let size = SIZES.iter().find_map(|k| doc.typed(&at(outer, k)));
                     self.take(&to, size);
                 }
-                _ => self.take(&to, doc.typed(&from).map(|w| said(f.kind, &w, c))),
+                _ => self.take(&to, doc.typed(&from).map(|w| named(f.kind, &w))),
             }
         }
     }
@@ -387,7 +389,7 @@ impl Pen<'_> {
                     if texts != self.base.many(before) {
                         let ids = texts
                             .iter()
-                            .map(|t| Value::Text(kept(f.kind, t, self.c)))
+                            .map(|t| Value::Text(kept(f.kind, t, self.c, self.typed.one("region"))))
                             .collect();
                         if texts.is_empty() && old.is_none() {
                             continue;
@@ -414,7 +416,7 @@ impl Pen<'_> {
                     if text.is_empty() {
                         self.remove(&place);
                     } else {
-                        let value = value(kind, text, self.c);
+                        let value = value(kind, text, self.c, self.typed.one("region"));
                         self.set(&place, value);
                     }
                 }
@@ -484,7 +486,7 @@ impl Pen<'_> {
         if old.is_empty() {
             let all = new
                 .iter()
-                .map(|(k, v)| (k.clone(), value(Kind::Number, v, self.c)))
+                .map(|(k, v)| (k.clone(), value(Kind::Number, v, self.c, "")))
                 .collect();
             self.set("activity.hours", Value::Group(all));
             return;
@@ -493,7 +495,7 @@ impl Pen<'_> {
             self.apply(|d| d.remove_at(&["activity", "hours", gone]));
         }
         for (what, hours) in new.iter().filter(|(k, v)| old.get(*k) != Some(*v)) {
-            let value = value(Kind::Number, hours, self.c);
+            let value = value(Kind::Number, hours, self.c, "");
             self.apply(|d| d.set_at(&["activity", "hours", what], value));
         }
     }
@@ -552,7 +554,7 @@ fn key_of<'a>(amount: &str, kind: &str, old: Option<&'a str>) -> &'a str {
 
 /// A text as the file has it: a number where the field takes one and the text is one, else the text, so that the
 /// reader of briefs says what is wrong with it.
-fn value(kind: Kind, text: &str, c: &Catalogue) -> Value {
+fn value(kind: Kind, text: &str, c: &Catalogue, kitchen: &str) -> Value {
     let whole = |t: &str| t.parse::<i64>().ok().map(Value::Whole);
     let number = |t: &str| {
         let point = t.replace(',', ".");
@@ -569,7 +571,7 @@ fn value(kind: Kind, text: &str, c: &Catalogue) -> Value {
             let days = text.split([',', ' ', ';']).filter(|d| !d.is_empty());
             Value::List(days.map(|d| whole(d).unwrap_or_else(|| d.into())).collect())
         }
-        Kind::Item | Kind::Thing => Value::Text(kept(kind, text, c)),
+        Kind::Item | Kind::Thing => Value::Text(kept(kind, text, c, kitchen)),
         _ => words(),
     }
 }

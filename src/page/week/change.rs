@@ -263,7 +263,8 @@ impl Job<'_> {
     /// Whether a word of the brief names an item.
     fn is(&self, word: &str, id: &str) -> bool {
         let c = self.catalogue();
-        c.find_item(word).is_some_and(|i| c.items[i].id == id)
+        c.item_of(word, &self.before.kitchen)
+            .is_some_and(|i| c.items[i].id == id)
     }
 
     /// All that is not locked planned anew, with another seed, which the brief keeps.

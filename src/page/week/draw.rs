@@ -397,7 +397,8 @@ fn ask(what: &str, word: &str) -> Markup {
 fn item(v: &View, place: &Place, i: &Eaten, lock: Option<bool>) -> Markup {
     let c = v.catalogue;
     let fixed = |l: &crate::brief::Lock| {
-        let named = |word: &str| c.find_item(word).is_some_and(|n| c.items[n].id == i.id);
+        let kitchen = &v.ready.brief.region.value;
+        let named = |word: &str| c.item_of(word, kitchen).is_some_and(|n| c.items[n].id == i.id);
         l.items.iter().any(|(what, _)| named(&what.value))
     };
     let fixed = lock.is_some() && place.locked(&v.ready.brief).is_some_and(fixed);
