@@ -5,6 +5,7 @@
 
 pub mod build;
 pub mod diet;
+pub mod few;
 pub mod linear;
 
 /// Whether a row must hold, or gives way when the brief or the foods leave no other choice.

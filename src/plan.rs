@@ -19,8 +19,8 @@ use crate::model::{Class, Model, Objective, Over, Row};
 use crate::money::Currency;
 use crate::nutrient::Nutrient;
 use crate::prices::PriceList;
-use crate::solve::bound::{Standing, give_way, standing};
-use crate::solve::search::{Effort, Found, search};
+use crate::solve::bound::{Bound, Standing, give_way, standing};
+use crate::solve::search::{Effort, Found, search, search_and_gather};
 use crate::solve::verify::{Broken, broken};
 use crate::targets::{Strength, Target};
 use itertools::Itertools;
@@ -444,6 +444,9 @@ const STARTS: (u32, u64) = (2, MOVES / 2);
 /// The same for one or two days.
 const STARTS_OF_A_DAY: (u32, u64) = (20, MOVES_OF_A_DAY / 20);
 
+/// Multiplications, about, that a day's moves leave to putting plans together, for each move: a third of the time.
+const GATHER: u64 = 80;
+
 /// How much a brief is searched.
 #[derive(Clone, Copy, Debug)]
 pub struct Work {
@@ -483,6 +486,16 @@ impl Work {
             starts: (self.moves / least).clamp(1, u64::from(most)) as u32,
             seed: brief.seed,
             threads: self.threads,
+        }
+    }
+
+    /// Multiplications, about, for putting together what the starts found ([`search_and_gather`]): none for more days
+    /// than [`FEW_DAYS`], where two starts have little to put together.
+    fn gathering(self, brief: &Brief) -> u64 {
+        if brief.days <= FEW_DAYS {
+            self.moves * GATHER
+        } else {
+            0
         }
     }
 
@@ -611,8 +624,8 @@ fn with_opinion(
         give_way(&mut built.model, short);
         first = standing(&built.model);
     }
-    let (bound, uses) = match first {
-        Standing::Open(b) => (b.value, b.uses),
+    let guide = match first {
+        Standing::Open(b) => b,
         Standing::Conflict(groups) => {
             conflict = groups
                 .into_iter()
@@ -621,10 +634,11 @@ fn with_opinion(
                     group: spoken(pieces, &group),
                 })
                 .collect();
-            (None, Vec::new())
+            Bound::default()
         }
-        Standing::Short(_) | Standing::Unknown(_) => (None, Vec::new()),
+        Standing::Short(_) | Standing::Unknown(_) => Bound::default(),
     };
+    let bound = guide.value;
     // A bound next to nothing says nothing of the size of a distance; weighed by it, the rows would count for
     // nothing.
     let least = if built.model.objective.cost {
@@ -644,7 +658,7 @@ fn with_opinion(
     };
     let work = Work { moves, ..work };
     let effort = work.effort(pieces.brief);
-    let mut found = search(&built.model, &uses, scale, effort, None);
+    let mut found = search_and_gather(&built.model, &guide, scale, effort, work.gathering(pieces.brief));
     let mut second = None;
     if conflict.is_empty()
         && let Some((said, better)) = ask(&built.model, &found)
@@ -668,7 +682,7 @@ fn with_opinion(
             moves: all.moves / 2,
             ..all
         };
-        let cheaper = search(&cheap, &uses, scale, effort, Some(&found));
+        let cheaper = search(&cheap, &guide.uses, scale, effort, Some(&found));
         if broken(&cheap, &cheaper.forms, &cheaper.steps).is_empty() {
             found = Found {
                 moves: found.moves + cheaper.moves,

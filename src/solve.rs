@@ -3,6 +3,7 @@
 //! Takes a [`crate::model::Model`], gives steps of its columns. Knows no food.
 
 pub mod bound;
+pub mod branch;
 pub mod duals;
 pub mod engine;
 pub mod iis;

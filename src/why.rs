@@ -366,6 +366,7 @@ fn open_at(value: f64) -> Standing {
     Standing::Open(Bound {
         value: Some(value),
         uses: Vec::new(),
+        dear: Vec::new(),
     })
 }
 
@@ -427,6 +428,7 @@ impl<'a> Case<'a> {
                 Ok(v) => Standing::Open(Bound {
                     value: Some(v),
                     uses: uses(&built.model, &lp, &simplex.point()),
+                    dear: Vec::new(),
                 }),
                 Err(e) => Standing::Unknown(e.to_string()),
             };

@@ -4,12 +4,13 @@
 mod lp;
 
 use lp::{agreed, whole};
-use platewright::model::linear::Linear;
-use platewright::model::linear::expand;
+use platewright::model::few::Few;
+use platewright::model::linear::{Linear, by_steps, expand};
 use platewright::model::{
     Choice, Class, Column, Distinct, Form, Goal, Model, Objective, Over, Pantry, Part, Row,
 };
 use platewright::solve::bound::{Standing, give_way, standing};
+use platewright::solve::branch::gather;
 use platewright::solve::duals::Lever;
 use platewright::solve::engine::{NoOptimum, minimise};
 use platewright::solve::parametric::{Frontier, frontier};
@@ -459,6 +460,10 @@ fn written_out_program_means_the_same() {
         assert!((value - best).abs() < 1e-6, "{value}, the best is {best}");
         let steps: Vec<u16> = full.amount.iter().map(|v| x[v[0].0] as u16).collect();
         assert!((model.value(&steps) - best).abs() < 1e-6);
+        let steps = by_steps(&model);
+        let (value, _) = whole(&steps, 0.0).expect("a plan");
+        assert!((value - best).abs() < 1e-6, "{value}, the best is {best}");
+        assert!((agreed(&steps) - agreed(&full)).abs() < 1e-6);
         // Merging alike days only relaxes.
         let (merged, written) = (agreed(&expand(&model, true)), agreed(&full));
         assert!(
@@ -466,6 +471,79 @@ fn written_out_program_means_the_same() {
             "{merged}, {written}, {best}"
         );
     }
+}
+
+/// All work that the small models could want.
+const PLENTY: u64 = 4_000_000_000;
+
+/// The best plan under a value that is put together from some columns, on so many threads.
+fn gathered(model: &Model, from: &[u16], under: f64, dear: (&[f64], f64), threads: usize) -> Option<Found> {
+    let threads = NonZeroUsize::new(threads).unwrap();
+    gather(model, [from].into_iter(), under, dear, PLENTY, threads)
+}
+
+#[test]
+fn the_best_plan_is_put_together_from_all_columns() {
+    for model in [toy(), toy_of_goals()] {
+        let (best, ..) = by_trying_all(&model);
+        let all = vec![1; model.columns.len()];
+        let none = (&[][..], f64::INFINITY);
+        let found = gathered(&model, &all, f64::INFINITY, none, 1).expect("a plan");
+        assert_eq!(broken(&model, &found.forms, &found.steps), []);
+        let value = model.value(&found.steps);
+        assert!(
+            value >= best - 1e-9 && value <= best * 1.001 + 1e-9,
+            "{value}, the best is {best}"
+        );
+        let again = gathered(&model, &all, f64::INFINITY, none, 3).expect("a plan");
+        assert_eq!((found.forms, found.steps), (again.forms, again.steps));
+        // Nothing lies under the best.
+        assert!(gathered(&model, &all, best * (1.0 - 1e-6), none, 2).is_none());
+    }
+}
+
+/// What a first plan lacks comes in, in the order of what the bound says that it costs.
+#[test]
+fn more_columns_come_in_when_those_of_the_plans_are_tried() {
+    let model = toy();
+    let (best, ..) = by_trying_all(&model);
+    let Standing::Open(bound) = standing(&model) else {
+        panic!("the example has a bound")
+    };
+    assert_eq!(bound.dear.len(), model.columns.len());
+    let dearest = bound.dear.iter().copied().fold(0.0, f64::max);
+    assert!(dearest > 0.0);
+    let (_, poor) = good_plan_over(&model, best * 1.02);
+    let value = model.value(&poor);
+    let alone = gathered(&model, &poor, value, (&[], 0.0), 1);
+    let alone = alone.map_or(value, |f| model.value(&f.steps));
+    assert!(
+        alone > best * 1.001,
+        "the columns of the first plan must not be enough: {alone}, {best}"
+    );
+    let room = value - bound.value.expect("a value");
+    let found = gathered(&model, &poor, value, (&bound.dear, room), 1).expect("a lower plan");
+    assert!(model.value(&found.steps) <= best * 1.001 + 1e-9);
+}
+
+/// A plan that breaks nothing and is worth at least so much.
+fn good_plan_over(model: &Model, least: f64) -> (Vec<usize>, Vec<u16>) {
+    let ways: Vec<_> = (0..model.choices.len()).map(|c| ways(model, c)).collect();
+    let mut rng = fastrand::Rng::with_seed(3);
+    for _ in 0..1_000_000 {
+        let (mut forms, mut steps) = (Vec::new(), vec![0; model.columns.len()]);
+        for all in &ways {
+            let (form, meal) = &all[rng.usize(..all.len())];
+            forms.push(*form);
+            for &(n, x) in meal {
+                steps[n] = x;
+            }
+        }
+        if model.value(&steps) >= least && broken(model, &forms, &steps).is_empty() {
+            return (forms, steps);
+        }
+    }
+    panic!("no plan of {least} and more")
 }
 
 /// A plan that breaks nothing, as forms and steps.
@@ -855,7 +933,122 @@ fn frontier_holds(lp: &Linear, lever: &Lever, from: f64, to: f64) -> Result<Fron
 }
 
 proptest! {
+    #![proptest_config(ProptestConfig { cases: 40, ..ProptestConfig::default() })]
+
+    #[test]
+    fn what_is_put_together_is_the_best_there_is(
+        goals in any::<bool>(),
+        (energy, width, protein, iron) in (500.0..800.0f64, 20.0..300.0f64, 15.0..45.0f64, 3.0..10.0f64),
+        (budget, home, least) in (2.0..4.5f64, 0.0..200.0f64, 1u32..4),
+        (batch, seed) in (prop::option::of(1u32..4), any::<u64>()),
+    ) {
+        let mut model = if goals { toy_of_goals() } else { toy() };
+        let mut rng = fastrand::Rng::with_seed(seed);
+        for r in &mut model.rows {
+            match r.group.as_str() {
+                "energy" => (r.floor, r.ceiling) = (Some(energy), Some(energy + width)),
+                "protein" => r.floor = Some(protein),
+                "reference iron" => r.floor = Some(iron),
+                _ => {}
+            }
+        }
+        // Some columns in more steps, some from more than one on.
+        for c in model.columns.iter_mut().filter(|c| c.choice < 2) {
+            c.most += rng.u16(0..2);
+            c.least = rng.u16(1..=c.most.min(2));
+        }
+        if let Some(batch) = batch {
+            let terms = (0..model.columns.len()).filter(|&n| named(&model.columns[n], "bread") > 0.0);
+            let pot = Row {
+                name: "pot_bread".into(),
+                group: "cooking".into(),
+                over: Over::Amount,
+                terms: terms.map(|n| (n, 1.0)).collect(),
+                floor: None,
+                ceiling: None,
+                twin: None,
+                whole: Some(f64::from(batch)),
+                ..model.rows[0].clone()
+            };
+            model.rows.push(pot);
+        }
+        model.budget = Some(budget);
+        model.pantry[0].free = home;
+        model.distinct[0].least = least;
+        // What the smaller model has, the whole has.
+        let stay: Vec<bool> = model.columns.iter().map(|_| rng.u8(0..4) > 0).collect();
+        if let Some(few) = Few::of(&model, &stay) {
+            let all = ways_drawn(&few.model, &mut rng);
+            for (forms, steps) in all {
+                let (whole_forms, whole_steps) = few.back(&model, &forms, &steps);
+                let (a, b) = (few.model.value(&steps), model.value(&whole_steps));
+                prop_assert!((a - b).abs() < 1e-9, "{a} and {b}");
+                let names = |model: &Model, forms: &[usize], steps: &[u16]| {
+                    broken(model, forms, steps).into_iter().map(|b| b.name).collect::<Vec<_>>()
+                };
+                prop_assert_eq!(names(&few.model, &forms, &steps), names(&model, &whole_forms, &whole_steps));
+            }
+        }
+        let (best, good, _) = by_trying_all(&model);
+        let first: Vec<u16> = model.columns.iter().map(|_| u16::from(rng.u8(0..3) > 0)).collect();
+        let everything = vec![0.0; model.columns.len()];
+        match gathered(&model, &first, f64::INFINITY, (&everything, 0.0), 2) {
+            Some(found) => {
+                prop_assert_eq!(broken(&model, &found.forms, &found.steps), []);
+                let value = model.value(&found.steps);
+                prop_assert!(value >= best - 1e-9 && value <= best * 1.001 + 1e-9, "{value}, the best is {best}");
+            }
+            // It begins with meals that can be made of the first columns.
+            None => {
+                let stay: Vec<bool> = first.iter().map(|n| *n > 0).collect();
+                prop_assert!(good == 0 || Few::of(&model, &stay).is_none(), "{good} plans");
+            }
+        }
+    }
+}
+
+/// Some plans of a model, whole meals, good or not.
+fn ways_drawn(model: &Model, rng: &mut fastrand::Rng) -> Vec<(Vec<usize>, Vec<u16>)> {
+    let ways: Vec<_> = (0..model.choices.len()).map(|c| ways(model, c)).collect();
+    let plan = |_| {
+        let (mut forms, mut steps) = (Vec::new(), vec![0; model.columns.len()]);
+        for all in &ways {
+            let (form, meal) = &all[rng.usize(..all.len())];
+            forms.push(*form);
+            for &(n, x) in meal {
+                steps[n] = x;
+            }
+        }
+        (forms, steps)
+    };
+    (0..20).map(plan).collect()
+}
+
+proptest! {
     #![proptest_config(ProptestConfig { cases: 300, ..ProptestConfig::default() })]
+
+    #[test]
+    fn solving_under_a_limit_is_solving_anew(seed in any::<u64>()) {
+        let (mut lp, _) = small(seed);
+        let mut s = Simplex::new(&lp);
+        let mut rng = fastrand::Rng::with_seed(seed);
+        let most: Vec<f64> = lp.variables.iter().map(|v| v.hi).collect();
+        for _ in 0..30 {
+            for (v, most) in lp.variables.iter_mut().zip(&most) {
+                let ends = [rng.f64() * most, rng.f64() * most].map(|x| if rng.bool() { x.round() } else { x });
+                (v.lo, v.hi) = (ends[0].min(ends[1]), ends[0].max(ends[1]));
+            }
+            let limit = 20.0 * rng.f64() - 5.0;
+            let bounds = lp.variables.iter().enumerate().map(|(n, v)| (n, v.lo, v.hi));
+            let told = s.solve_under(limit, bounds, []);
+            match (told, Simplex::new(&lp).solve()) {
+                (Ok(a), Ok(b)) => prop_assert!((a - b).abs() <= 1e-5 * b.abs().max(1.0), "{a} and {b}"),
+                (Err(NoOptimum::Infeasible), Ok(b)) => prop_assert!(b >= limit - 1e-5, "{b} is under {limit}"),
+                (Err(NoOptimum::Infeasible), Err(NoOptimum::Infeasible)) => {}
+                (told, anew) => prop_assert!(false, "{told:?} and {anew:?}"),
+            }
+        }
+    }
 
     #[test]
     fn a_walk_along_a_lever_is_what_solving_anew_gives(seed in any::<u64>()) {

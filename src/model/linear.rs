@@ -114,8 +114,30 @@ impl Linear {
 /// Variables with their coefficients, shared by the columns that are one.
 pub type Parts = Arc<[(usize, f64)]>;
 
+/// How amounts are written.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Detail {
+    /// Columns of alike days are one, as uses at their least and at their most.
+    Merged,
+    /// An amount in whole steps and whether it is in use.
+    Amounts,
+    /// Whether so many steps are eaten, for each number of steps.
+    Steps,
+}
+
 /// Writes the model out; `merge` joins alike days.
 pub fn expand(model: &Model, merge: bool) -> Linear {
+    write_out(model, if merge { Detail::Merged } else { Detail::Amounts })
+}
+
+/// Writes the model out with a variable for each number of steps of each column, 1 when so many are eaten. It has the
+/// whole-number points of `expand(model, false)` and the same optimum in fractions, with fewer rows.
+pub fn by_steps(model: &Model) -> Linear {
+    write_out(model, Detail::Steps)
+}
+
+fn write_out(model: &Model, detail: Detail) -> Linear {
+    let merge = detail == Detail::Merged;
     let mut lp = Linear {
         title: model.title.clone(),
         ..Linear::default()
@@ -166,6 +188,17 @@ pub fn expand(model: &Model, merge: bool) -> Linear {
                     .collect();
                 let used = vars.iter().map(|v| (v.0, 1.0)).collect();
                 (vars.into(), used)
+            } else if detail == Detail::Steps {
+                let vars: Vec<(usize, f64)> = (c.least..=c.most)
+                    .map(|k| {
+                        (
+                            add(format!("x_{}_{k}", c.name), cost * f64::from(k)),
+                            f64::from(k),
+                        )
+                    })
+                    .collect();
+                let used = vars.iter().map(|v| (v.0, 1.0)).collect();
+                (vars.into(), used)
             } else {
                 let x = add(format!("x_{}", c.name), cost);
                 let u = add(format!("u_{}", c.name), 0.0);
@@ -175,6 +208,10 @@ pub fn expand(model: &Model, merge: bool) -> Linear {
         if merge {
             for &(v, _) in used.iter() {
                 lp.variables[v].hi += model.choices[c.choice].stands_for;
+            }
+        } else if detail == Detail::Steps {
+            for &(v, _) in used.iter() {
+                lp.variables[v].hi = 1.0;
             }
         } else {
             lp.variables[amount[0].0].hi = f64::from(c.most);
@@ -230,7 +267,7 @@ pub fn expand(model: &Model, merge: bool) -> Linear {
                     .collect();
                 for &n in &part.columns {
                     let col = &model.columns[n];
-                    if !merge {
+                    if detail == Detail::Amounts {
                         let (x, u) = (lp.amount[n][0].0, lp.used[n][0].0);
                         lp.row(
                             format!("most_{}", col.name),

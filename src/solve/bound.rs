@@ -10,13 +10,16 @@ use super::simplex::Simplex;
 use crate::model::linear::{Constraint, Linear, expand};
 use crate::model::{Class, Model};
 
-/// What the linear program says.
-#[derive(Clone, Debug)]
+/// What the linear program says; by default nothing.
+#[derive(Clone, Debug, Default)]
 pub struct Bound {
     /// No plan has a lower objective; `None` when the engine gave no trusted answer.
     pub value: Option<f64>,
     /// For each column: how often the optimum eats it and its twins.
     pub uses: Vec<f64>,
+    /// For each column: by how much the bound rises at least for each time that it is eaten, in the objective's unit;
+    /// empty when that is not known.
+    pub dear: Vec<f64>,
 }
 
 /// A `Should` row that no plan can meet, with what it can reach at most (floor) in the row's unit.
@@ -69,7 +72,11 @@ pub fn stand(model: &Model) -> (Standing, Stand) {
 /// How a model stands whose program is at hand, solved or not.
 pub fn judge(model: &Model, stand: &mut Stand) -> Standing {
     match stand.simplex.solve_again() {
-        Ok(_) => open(model, &stand.lp, stand.simplex.bound(), &stand.simplex.point()),
+        Ok(_) => {
+            let simplex = &stand.simplex;
+            let dear = dear(model, &stand.lp, &simplex.reduced_costs());
+            open(model, &stand.lp, simplex.bound(), &simplex.point(), dear)
+        }
         Err(NoOptimum::Infeasible) => {
             let mut musts = stand.simplex.clone();
             musts.set_rows(must_rows(&stand.lp));
@@ -102,7 +109,7 @@ pub fn judge(model: &Model, stand: &mut Stand) -> Standing {
         }
         // The other engine has a word before nothing is known.
         Err(_) => match minimise(&stand.lp) {
-            Ok(best) => open(model, &stand.lp, best.value, &best.x),
+            Ok(best) => open(model, &stand.lp, best.value, &best.x, Vec::new()),
             Err(e) => Standing::Unknown(e.to_string()),
         },
     }
@@ -197,11 +204,26 @@ pub fn asked_of(reach: f64) -> f64 {
     reach * REACH_SHARE
 }
 
-fn open(model: &Model, lp: &Linear, value: f64, x: &[f64]) -> Standing {
+fn open(model: &Model, lp: &Linear, value: f64, x: &[f64], dear: Vec<f64>) -> Standing {
     Standing::Open(Bound {
         value: Some(value),
         uses: uses(model, lp, x),
+        dear,
     })
+}
+
+/// By how much a use of each column raises the optimum at least, for its reduced costs (each use is some at the least
+/// and some at the most, so the lower of the two).
+fn dear(model: &Model, lp: &Linear, reduced: &[f64]) -> Vec<f64> {
+    (0..model.columns.len())
+        .map(|c| {
+            lp.used[c]
+                .iter()
+                .map(|u| reduced[u.0])
+                .fold(f64::INFINITY, f64::min)
+                .max(0.0)
+        })
+        .collect()
 }
 
 /// How often a point of the merged program eats each column and its twins; what is next to nothing is none.

@@ -5,6 +5,8 @@
 //! logarithms come from `libm`). A violated row costs its relative violation times a weight that
 //! grows while it stays violated, so the search walks along the edge of what is allowed.
 
+use super::bound::Bound;
+use super::branch::{gather, lower};
 use crate::model::{Choice, Class, Column, Model, Over, Part, Row};
 use fastrand::Rng;
 use std::collections::HashMap;
@@ -709,6 +711,15 @@ impl<'s, 'm> State<'s, 'm> {
             }
         }
         meals
+    }
+
+    /// Goes to a plan and tells how it stands.
+    fn reached(&mut self, forms: Vec<usize>, steps: Vec<u16>) -> Reached {
+        self.forms.clone_from(&forms);
+        self.steps.clone_from(&steps);
+        self.recount();
+        let (must, should) = self.misses();
+        ((must, should, self.objective(), self.bill), forms, steps)
     }
 
     /// Sums of relative violation: what must hold, what should.
@@ -1619,6 +1630,23 @@ const WARM: f64 = 0.003;
 ///
 /// `from` continues a plan already found instead of starting anew; meals that lack something are made whole first.
 pub fn search(model: &Model, uses: &[f64], scale: f64, effort: Effort, from: Option<&Found>) -> Found {
+    sought(model, uses, scale, effort, from, None)
+}
+
+/// As [`search`] from nothing, and then the best plan that so much work puts together from those of all starts
+/// ([`gather`]).
+pub fn search_and_gather(model: &Model, bound: &Bound, scale: f64, effort: Effort, work: u64) -> Found {
+    sought(model, &bound.uses, scale, effort, None, Some((bound, work)))
+}
+
+fn sought(
+    model: &Model,
+    uses: &[f64],
+    scale: f64,
+    effort: Effort,
+    from: Option<&Found>,
+    together: Option<(&Bound, u64)>,
+) -> Found {
     let scale = if scale.is_finite() && scale.abs() > 1e-9 {
         scale.abs()
     } else {
@@ -1662,14 +1690,29 @@ pub fn search(model: &Model, uses: &[f64], scale: f64, effort: Effort, from: Opt
     });
     found.sort_by_key(|(start, _)| *start);
     let mut best: Option<Reached> = None;
-    for (_, f) in found {
+    for (_, f) in &found {
         if best.as_ref().is_none_or(|b| better(f.0, b.0)) {
-            best = Some(f);
+            best = Some(f.clone());
         }
     }
     let mut moves = each * u64::from(starts);
-    // Nothing that holds: mend the nearest regardless of the objective, then mind the objective again.
     let broken = |b: &Option<Reached>| b.as_ref().is_some_and(|b| b.0.0 > MET || b.0.1 > MET);
+    if let Some((bound, work)) = together.filter(|t| t.1 > 0)
+        && let Some(b) = best.as_mut().filter(|b| b.0.0 <= MET && b.0.1 <= MET)
+    {
+        let value = model.value(&b.2);
+        let room = value - bound.value.unwrap_or(f64::NEG_INFINITY);
+        let plans = found.iter().map(|f| f.1.2.as_slice());
+        let dear = (bound.dear.as_slice(), room);
+        if let Some(f) = gather(model, plans, lower(value), dear, work, effort.threads) {
+            let mut s = State::new(&space, effort.seed);
+            let lower = s.reached(f.forms, f.steps);
+            if better(lower.0, b.0) {
+                *b = lower;
+            }
+        }
+    }
+    // Nothing that holds: mend the nearest regardless of the objective, then mind the objective again.
     if from.is_none() && broken(&best) {
         let mending = Space::new(model, uses, scale * REGARDLESS);
         for (space, hot) in [(&mending, MEND), (&space, WARM)] {
@@ -1677,11 +1720,7 @@ pub fn search(model: &Model, uses: &[f64], scale: f64, effort: Effort, from: Opt
                 break;
             };
             let mut s = State::new(space, effort.seed);
-            s.forms.clone_from(&forms);
-            s.steps.clone_from(&steps);
-            s.recount();
-            let (must, should) = s.misses();
-            best = Some(((must, should, s.objective(), s.bill), forms, steps));
+            best = Some(s.reached(forms, steps));
             anneal(&mut s, effort.moves / 2, hot, &mut best);
             moves += effort.moves / 2;
         }

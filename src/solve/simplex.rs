@@ -242,15 +242,21 @@ impl Simplex {
 
     /// Changes the bounds of a variable.
     pub fn set_variable(&mut self, v: usize, lo: f64, hi: f64) {
+        if self.bound_variable(v, lo, hi) {
+            self.recompute();
+        }
+    }
+
+    /// As [`Simplex::set_variable`] without the values of the basis; gives whether they are to be computed again.
+    fn bound_variable(&mut self, v: usize, lo: f64, hi: f64) -> bool {
         let s = self.column_scale[v];
         (self.lo[v], self.hi[v]) = (lo * s, hi * s);
-        if self.at[v].is_none() {
-            let to = self.x[v].clamp(self.lo[v], self.hi[v]);
-            if to != self.x[v] {
-                self.x[v] = to;
-                self.recompute();
-            }
+        let to = self.x[v].clamp(self.lo[v], self.hi[v]);
+        if self.at[v].is_some() || to == self.x[v] {
+            return false;
         }
+        self.x[v] = to;
+        true
     }
 
     /// Changes the bounds of a row of the program as given; `None` is no bound.
@@ -1097,6 +1103,17 @@ fn start(lo: f64, hi: f64) -> f64 {
     }
 }
 
+/// Sums that go on side by side: one alone would wait for each addition.
+const SIDE_BY_SIDE: usize = 8;
+
 fn dot(a: &[f64], b: &[f64]) -> f64 {
-    a.iter().zip(b).map(|(a, b)| a * b).sum()
+    let (first, second) = (a.chunks_exact(SIDE_BY_SIDE), b.chunks_exact(SIDE_BY_SIDE));
+    let rest = first.remainder().iter().zip(second.remainder());
+    let mut sums = [0.0; SIDE_BY_SIDE];
+    for (a, b) in first.zip(second) {
+        for n in 0..SIDE_BY_SIDE {
+            sums[n] += a[n] * b[n];
+        }
+    }
+    sums.iter().sum::<f64>() + rest.map(|(a, b)| a * b).sum::<f64>()
 }

@@ -181,15 +181,48 @@ impl Simplex {
         if !self.crossed().is_empty() {
             return Err(NoOptimum::Infeasible);
         }
-        if self.come_back() == Some(End::Broken) && !self.contradiction().is_empty() {
+        if self.come_back(f64::INFINITY) == Some(End::Broken) && !self.contradiction().is_empty() {
             return Err(NoOptimum::Infeasible);
         }
         // The last word is that of the other way, which looks at every column.
         self.solve()
     }
 
-    /// Brings the point back within its bounds while the prices stay right; `None` when it cannot tell.
-    fn come_back(&mut self) -> Option<End> {
+    /// As [`Simplex::solve_again`] with other bounds of some variables and given rows, for one who asks many times and
+    /// wants no more than a value under a limit: it ends as soon as no point can have one, and what the short way says
+    /// is not looked over. It proves nothing.
+    ///
+    /// # Errors
+    /// Those of [`Simplex::solve`]; infeasible also when no point lies under the limit.
+    pub fn solve_under(
+        &mut self,
+        limit: f64,
+        variables: impl IntoIterator<Item = (usize, f64, f64)>,
+        rows: impl IntoIterator<Item = (usize, f64, f64)>,
+    ) -> Result<f64, NoOptimum> {
+        // The values of the basis are computed on the way.
+        for (v, lo, hi) in variables {
+            self.bound_variable(v, lo, hi);
+        }
+        for (row, lo, hi) in rows {
+            self.hold(row, Some(lo), Some(hi));
+        }
+        self.proof = None;
+        match self.come_back(limit / self.cost_scale) {
+            Some(End::Best) => Ok(self.value()),
+            Some(End::Broken) => Err(NoOptimum::Infeasible),
+            None => self.solve(),
+        }
+    }
+
+    /// The objective at the present point, scaled.
+    fn scaled_value(&self) -> f64 {
+        self.x.iter().zip(&self.cost).map(|(x, c)| x * c).sum()
+    }
+
+    /// Brings the point back within its bounds while the prices stay right; `None` when it cannot tell. Nothing is
+    /// left to come back to when the objective, which only rises on the way, reaches a limit.
+    fn come_back(&mut self, limit: f64) -> Option<End> {
         let mut duals = self.duals();
         self.settle(&mut duals);
         let mut idle = 0;
@@ -216,6 +249,9 @@ impl Simplex {
                 }
                 continue;
             };
+            if limit < f64::INFINITY && self.scaled_value() >= limit {
+                return Some(End::Broken);
+            }
             let row = self.pivot_row(p);
             let mut all = self.candidates(p, way, &row, &duals);
             // Those that are passed go to their other bound, as long as that leaves something to be done: one
