@@ -445,7 +445,7 @@ const STARTS: (u32, u64) = (2, MOVES / 2);
 const STARTS_OF_A_DAY: (u32, u64) = (20, MOVES_OF_A_DAY / 20);
 
 /// Multiplications, about, that a day's moves leave to putting plans together, for each move: a third of the time.
-const GATHER: u64 = 80;
+const GATHER: u64 = 120;
 
 /// How much a brief is searched.
 #[derive(Clone, Copy, Debug)]

@@ -185,8 +185,13 @@ struct Tree<'a> {
 }
 
 impl<'a> Tree<'a> {
-    fn new(model: &'a Model) -> Self {
+    /// Of the plans that eat at least one of the `new` columns, or of all when there are none.
+    fn new(model: &'a Model, new: &[usize]) -> Self {
         let mut lp = by_steps(model);
+        if !new.is_empty() {
+            let uses = new.iter().flat_map(|&c| lp.used[c].iter().copied()).collect();
+            lp.row("new", uses, Some(1.0), None);
+        }
         let mut form = Vec::with_capacity(model.choices.len());
         let mut next = 0;
         for c in &model.choices {
@@ -510,9 +515,9 @@ struct Branched {
     ended: bool,
 }
 
-/// The lowest plan under a value that so much work comes to.
-fn branch(model: &Model, mut under: f64, most: u64, threads: NonZeroUsize) -> Branched {
-    let tree = Tree::new(model);
+/// The lowest plan under a value that so much work comes to, of those that [`Tree::new`] has.
+fn branch(model: &Model, new: &[usize], mut under: f64, most: u64, threads: NonZeroUsize) -> Branched {
+    let tree = Tree::new(model, new);
     let first = Worker {
         simplex: Simplex::new(&tree.lp),
         now: Bounds {
@@ -612,11 +617,18 @@ pub fn gather<'p>(
     more.sort_by(|&a, &b| dear[b].total_cmp(&dear[a]).then(b.cmp(&a)));
     let (mut under, mut left) = (under, work);
     let mut best = None;
+    // Columns of which all plans were looked at: none at first.
+    let mut seen: Option<Vec<bool>> = None;
     loop {
         let Some(few) = Few::of(model, &stay) else {
             return best;
         };
-        let found = branch(&few.model, under, left, threads);
+        let unseen = |c: &usize| seen.as_ref().is_some_and(|s| !s[few.columns[*c]]);
+        let new: Vec<usize> = (0..few.columns.len()).filter(unseen).collect();
+        if seen.is_some() && new.is_empty() {
+            return best;
+        }
+        let found = branch(&few.model, &new, under, left, threads);
         left -= left.min(found.work);
         if let Some((value, forms, steps)) = found.best {
             under = lower(value);
@@ -629,6 +641,10 @@ pub fn gather<'p>(
         }
         if !found.ended || more.is_empty() {
             return best;
+        }
+        let seen = seen.get_or_insert_with(|| vec![false; stay.len()]);
+        for &c in &few.columns {
+            seen[c] = true;
         }
         // Forms that are not filled yet take nothing in, so it goes on until enough is.
         let enough = (few.columns.len() as f64 * MORE) as usize;
