@@ -444,7 +444,7 @@ const STARTS: (u32, u64) = (2, MOVES / 2);
 /// The same for one or two days.
 const STARTS_OF_A_DAY: (u32, u64) = (20, MOVES_OF_A_DAY / 20);
 
-/// Multiplications, about, that a day's moves leave to putting plans together, for each move: a third of the time.
+/// Multiplications, about, of putting plans together for each move of a day: up to two fifths of the time.
 const GATHER: u64 = 120;
 
 /// How much a brief is searched.
