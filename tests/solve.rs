@@ -772,6 +772,28 @@ fn reference_out_of_reach_gives_way() {
     assert!(matches!(standing(&model), Standing::Open(_)));
 }
 
+/// A small model with other amounts: energy and the width of its window, protein and iron; budget, grams at home and
+/// how many different sides.
+fn drawn(
+    goals: bool,
+    (energy, width, protein, iron): (f64, f64, f64, f64),
+    (budget, home, least): (f64, f64, u32),
+) -> Model {
+    let mut model = if goals { toy_of_goals() } else { toy() };
+    for r in &mut model.rows {
+        match r.group.as_str() {
+            "energy" => (r.floor, r.ceiling) = (Some(energy), Some(energy + width)),
+            "protein" => r.floor = Some(protein),
+            "reference iron" => r.floor = Some(iron),
+            _ => {}
+        }
+    }
+    model.budget = Some(budget);
+    model.pantry[0].free = home;
+    model.distinct[0].least = least;
+    model
+}
+
 proptest! {
     // Every case tries all of some 70,000 plans.
     #![proptest_config(ProptestConfig { cases: 12, ..ProptestConfig::default() })]
@@ -779,22 +801,11 @@ proptest! {
     #[test]
     fn what_the_bound_says_is_true(
         goals in any::<bool>(),
-        (energy, width, protein, iron) in (500.0..800.0f64, 20.0..300.0f64, 15.0..45.0f64, 3.0..10.0f64),
-        (budget, home, least) in (2.0..4.5f64, 0.0..200.0f64, 1u32..4),
+        amounts in (500.0..800.0f64, 20.0..300.0f64, 15.0..45.0f64, 3.0..10.0f64),
+        rest in (2.0..4.5f64, 0.0..200.0f64, 1u32..4),
         seed in any::<u64>(),
     ) {
-        let mut model = if goals { toy_of_goals() } else { toy() };
-        for r in &mut model.rows {
-            match r.group.as_str() {
-                "energy" => (r.floor, r.ceiling) = (Some(energy), Some(energy + width)),
-                "protein" => r.floor = Some(protein),
-                "reference iron" => r.floor = Some(iron),
-                _ => {}
-            }
-        }
-        model.budget = Some(budget);
-        model.pantry[0].free = home;
-        model.distinct[0].least = least;
+        let model = drawn(goals, amounts, rest);
         let (best, good, _) = by_trying_all(&model);
         let (scale, uses) = match standing(&model) {
             Standing::Open(b) => {
@@ -938,20 +949,12 @@ proptest! {
     #[test]
     fn what_is_put_together_is_the_best_there_is(
         goals in any::<bool>(),
-        (energy, width, protein, iron) in (500.0..800.0f64, 20.0..300.0f64, 15.0..45.0f64, 3.0..10.0f64),
-        (budget, home, least) in (2.0..4.5f64, 0.0..200.0f64, 1u32..4),
+        amounts in (500.0..800.0f64, 20.0..300.0f64, 15.0..45.0f64, 3.0..10.0f64),
+        rest in (2.0..4.5f64, 0.0..200.0f64, 1u32..4),
         (batch, seed) in (prop::option::of(1u32..4), any::<u64>()),
     ) {
-        let mut model = if goals { toy_of_goals() } else { toy() };
+        let mut model = drawn(goals, amounts, rest);
         let mut rng = fastrand::Rng::with_seed(seed);
-        for r in &mut model.rows {
-            match r.group.as_str() {
-                "energy" => (r.floor, r.ceiling) = (Some(energy), Some(energy + width)),
-                "protein" => r.floor = Some(protein),
-                "reference iron" => r.floor = Some(iron),
-                _ => {}
-            }
-        }
         // Some columns in more steps, some from more than one on.
         for c in model.columns.iter_mut().filter(|c| c.choice < 2) {
             c.most += rng.u16(0..2);
@@ -972,9 +975,6 @@ proptest! {
             };
             model.rows.push(pot);
         }
-        model.budget = Some(budget);
-        model.pantry[0].free = home;
-        model.distinct[0].least = least;
         // What the smaller model has, the whole has.
         let stay: Vec<bool> = model.columns.iter().map(|_| rng.u8(0..4) > 0).collect();
         if let Some(few) = Few::of(&model, &stay) {

@@ -251,12 +251,13 @@ impl Simplex {
     fn bound_variable(&mut self, v: usize, lo: f64, hi: f64) -> bool {
         let s = self.column_scale[v];
         (self.lo[v], self.hi[v]) = (lo * s, hi * s);
-        let to = self.x[v].clamp(self.lo[v], self.hi[v]);
-        if self.at[v].is_some() || to == self.x[v] {
+        if self.at[v].is_some() {
             return false;
         }
+        let to = self.x[v].clamp(self.lo[v], self.hi[v]);
+        let moved = to != self.x[v];
         self.x[v] = to;
-        true
+        moved
     }
 
     /// Changes the bounds of a row of the program as given; `None` is no bound.
