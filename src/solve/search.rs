@@ -78,6 +78,8 @@ const MET: f64 = 1e-9;
 
 /// Rows that are weighed together.
 const LANES: usize = 8;
+/// Columns whose contents are compared at a time.
+const AT_ONCE: usize = 2048;
 /// A row over at least one in so many columns is broad.
 const BROAD: usize = 3;
 /// Figures of [`LANES`] rows.
@@ -110,9 +112,14 @@ impl<T> Default for Lists<T> {
 }
 
 impl<T: Copy> Lists<T> {
-    fn of(lists: &[Vec<T>]) -> Self {
-        let mut all = Lists::default();
-        for l in lists {
+    /// Takes the lists, so that what they held is given back.
+    fn of(lists: Vec<Vec<T>>) -> Self {
+        let mut all = Lists {
+            starts: Vec::with_capacity(lists.len() + 1),
+            all: Vec::with_capacity(lists.iter().map(Vec::len).sum()),
+        };
+        all.starts.push(0);
+        for l in &lists {
             all.all.extend(l);
             all.starts.push(all.all.len() as u32);
         }
@@ -291,6 +298,8 @@ impl<'a> Space<'a> {
                 kin[n].extend(all.iter().copied().filter(other));
             }
         }
+        s.kin = Lists::of(kin);
+        drop(of_item);
         // The rows of the model in the order of here; nothing fills the last block.
         let is_broad = |r: &&Row| r.over == Over::Amount && r.whole.is_none() && r.terms.len() * BROAD >= n;
         let mut order: Vec<Option<&Row>> = model.rows.iter().filter(is_broad).map(Some).collect();
@@ -321,7 +330,7 @@ impl<'a> Space<'a> {
         }
         let (mut amount, mut using) = (vec![Vec::new(); n], vec![Vec::new(); n]);
         let (mut sets, mut pantry) = (vec![Vec::new(); n], vec![Vec::new(); n]);
-        let mut contents = vec![vec![[0.0; LANES]; blocks]; n];
+        s.content(&order[..blocks * LANES]);
         for (id, r) in order.iter().enumerate() {
             let Some(r) = r else {
                 s.rows.push(Edge {
@@ -356,7 +365,7 @@ impl<'a> Space<'a> {
             }
             for &(i, k) in &r.terms {
                 match r.over {
-                    Over::Amount if id < blocks * LANES => contents[i][id / LANES][id % LANES] += k,
+                    Over::Amount if id < blocks * LANES => {}
                     Over::Amount => amount[i].push((id as u32, k)),
                     Over::Use => using[i].push((id as u32, k)),
                     Over::Form => s.form[i / 256][i % 256].push((id as u32, k)),
@@ -375,14 +384,6 @@ impl<'a> Space<'a> {
                 ]
             })
             .collect();
-        let mut known: HashMap<Vec<u64>, u32> = HashMap::new();
-        for (c, own) in contents.iter().enumerate() {
-            let bits = own.as_flattened().iter().map(|k| k.to_bits()).collect();
-            s.columns[c].content = *known.entry(bits).or_insert_with(|| {
-                s.contents.extend(own);
-                (s.contents.len() - blocks) as u32
-            });
-        }
         for d in &model.distinct {
             for set in &d.sets {
                 let id = s.set_distinct.len() as u32;
@@ -429,8 +430,8 @@ impl<'a> Space<'a> {
             let cost = if model.objective.cost { col.cost } else { 0.0 };
             s.columns[c].linear = (own + cost) / scale;
         }
-        (s.amount, s.using) = (Lists::of(&amount), Lists::of(&using));
-        (s.sets, s.pantry, s.kin) = (Lists::of(&sets), Lists::of(&pantry), Lists::of(&kin));
+        (s.amount, s.using) = (Lists::of(amount), Lists::of(using));
+        (s.sets, s.pantry) = (Lists::of(sets), Lists::of(pantry));
         let often = |c: usize| uses.get(c).copied().unwrap_or(0.0);
         for choice in &model.choices {
             let mut forms = Vec::new();
@@ -460,6 +461,33 @@ impl<'a> Space<'a> {
             s.shapes.push(shapes);
         }
         s
+    }
+
+    /// Writes down what a step of each column adds to the broad rows, some columns at a time: most of them
+    /// repeat what another has.
+    fn content(&mut self, broad: &[Option<&Row>]) {
+        let blocks = broad.len() / LANES;
+        let mut known: HashMap<Vec<u64>, u32> = HashMap::new();
+        let mut own = vec![[0.0; LANES]; blocks * AT_ONCE];
+        for (part, columns) in self.columns.chunks_mut(AT_ONCE).enumerate() {
+            let first = part * AT_ONCE;
+            own.fill([0.0; LANES]);
+            for (id, row) in broad.iter().enumerate().filter_map(|(id, r)| Some((id, (*r)?))) {
+                for &(i, k) in &row.terms {
+                    if (first..first + columns.len()).contains(&i) {
+                        own[(i - first) * blocks + id / LANES][id % LANES] += k;
+                    }
+                }
+            }
+            for (n, column) in columns.iter_mut().enumerate() {
+                let own = &own[n * blocks..(n + 1) * blocks];
+                let bits = own.as_flattened().iter().map(|k| k.to_bits()).collect();
+                column.content = *known.entry(bits).or_insert_with(|| {
+                    self.contents.extend(own);
+                    (self.contents.len() - blocks) as u32
+                });
+            }
+        }
     }
 }
 
