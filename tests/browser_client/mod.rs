@@ -1,6 +1,7 @@
 //! A real browser on a served folder: chromium through its driver, without a window.
 #![allow(dead_code)]
 
+use fantoccini::elements::Element;
 use fantoccini::wd::WebDriverCompatibleCommand;
 use fantoccini::{Client, ClientBuilder, Locator};
 use hyper_util::client::legacy::connect::HttpConnector;
@@ -90,12 +91,14 @@ impl Browser {
         }
     }
 
-    /// Goes to a page.
+    /// Goes to a page and waits until all of it is there: the driver may tell so while it is still being read.
     pub async fn go(&self, path: &str) {
         self.page
             .goto(&format!("http://{}{path}", self.host))
             .await
             .unwrap();
+        let script = "return location.href !== 'about:blank' && document.readyState === 'complete'";
+        self.until("the page", script).await;
     }
 
     /// Runs a script of the test in the page and gives what it returns.
@@ -113,29 +116,34 @@ impl Browser {
                 return value;
             }
             if begun.elapsed() > Duration::from_secs(60) {
-                let body = self
-                    .run("return location.href + '\\n' + document.body.innerText")
-                    .await;
-                panic!("waited in vain for {what} on {}", body.as_str().unwrap_or(""));
+                panic!("waited in vain for {what} on {}", self.place().await);
             }
             tokio::time::sleep(Duration::from_millis(50)).await;
         }
     }
 
+    /// What a selector finds first.
+    async fn find(&self, selector: &str) -> Element {
+        match self.page.find(Locator::Css(selector)).await {
+            Ok(found) => found,
+            Err(e) => panic!("{selector} on {}: {e}", self.place().await),
+        }
+    }
+
+    /// Where the browser is and what it shows.
+    async fn place(&self) -> String {
+        let script = "return location.href + '\\n' + document.body.innerText";
+        self.run(script).await.as_str().unwrap_or_default().to_string()
+    }
+
     /// Clicks what a selector finds first.
     pub async fn click(&self, selector: &str) {
-        let found = self.page.find(Locator::Css(selector)).await;
-        found
-            .unwrap_or_else(|e| panic!("{selector}: {e}"))
-            .click()
-            .await
-            .unwrap();
+        self.find(selector).await.click().await.unwrap();
     }
 
     /// Types into a field in the place of what stood there.
     pub async fn fill(&self, selector: &str, text: &str) {
-        let found = self.page.find(Locator::Css(selector)).await;
-        let field = found.unwrap_or_else(|e| panic!("{selector}: {e}"));
+        let field = self.find(selector).await;
         field.clear().await.unwrap();
         field.send_keys(text).await.unwrap();
     }
